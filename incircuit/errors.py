@@ -1,0 +1,92 @@
+"""Every error the library raises on purpose.
+
+::
+
+    IncircuitError                 something the user can mend; exit code 2
+    ├── UnitError                  text that is not a value with a unit
+    ├── BoardError                 one or more located faults of a board file
+    ├── StateError                 a lifted pin, removed part or fault that the board does not have
+    ├── PadError                   a pad name that is neither a net nor a pin
+    ├── MeterError                 a meter profile that cannot be used
+    ├── EngineError                the second engine is absent or refused
+    └── SolveError                 no proven operating point; carries the residual
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class IncircuitError(Exception):
+    """Base of all errors a user can mend. `exit_code` is what the command line returns."""
+
+    exit_code = 2
+
+
+class UnitError(IncircuitError, ValueError):
+    """Text that is not a value with a unit; the message says what was found and expected."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One located fault of a text file.
+
+    `line` and `column` count from 1; `text` is the raw line (without its newline), shown with a
+    caret below `column`. `hint` is the nearest valid word or what to do, may be empty.
+    """
+
+    file: str
+    line: int
+    column: int
+    message: str
+    text: str = ""
+    hint: str = ""
+    warning: bool = False
+
+    def __str__(self) -> str:
+        kind = "warning: " if self.warning else ""
+        hint = f" ({self.hint})" if self.hint else ""
+        head = f"{self.file}:{self.line}:{self.column}: {kind}{self.message}{hint}"
+        if not self.text:
+            return head
+        shown = self.text.expandtabs(1)
+        return f"{head}\n  {shown}\n  {' ' * (self.column - 1)}^"
+
+
+class BoardError(IncircuitError):
+    """All located faults of one board file and its includes."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(p) for p in problems))
+
+
+class StateError(IncircuitError):
+    """A state statement (lift, remove, fault …) that does not fit the board."""
+
+
+class PadError(IncircuitError):
+    """A pad that is neither a net nor a pin of the board."""
+
+
+class MeterError(IncircuitError):
+    """A meter profile that is absent, malformed, or lacks the mode asked for."""
+
+
+class EngineError(IncircuitError):
+    """The second engine cannot be loaded or failed; the message says how to get it."""
+
+
+class SolveError(IncircuitError):
+    """No operating point could be proven.
+
+    Attributes: `residual` [A] the worst Kirchhoff residual, `tolerance` [A] what was allowed,
+    `node` where.
+    """
+
+    def __init__(self, message: str, residual: float = float("nan"), tolerance: float = float("nan"),
+                 node: str = "") -> None:
+        self.residual = residual
+        self.tolerance = tolerance
+        self.node = node
+        super().__init__(message)

@@ -1,0 +1,152 @@
+"""What parts are made of, for the solver. Plain immutable data; SI units throughout.
+
+Nodes are strings: the net's name for a pin, or a name with a blank in it (``"Q1 mid"``) for a
+node inside a part, which no net can have. Element names are unique: ``"REF what"``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+INFINITE = float("inf")
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How much a parameter differs from part to part, as half widths of rectangular distributions.
+
+    A healthy part's parameter is nominal + `shared`·U(group) + `own`·U(element), each U uniform in
+    [-1, 1]; rectangular because a tolerance states limits and nothing more (JCGM 100:2008, GUM,
+    4.3.7). `shared` is common to all elements that name the same `group` (one package, one
+    `alike` set, one batch); `own` is the element's alone. For a `Resistance` or `Capacitance`
+    both are relative to the value; for a `Junction` they are volts of forward drop; for a
+    `Channel` volts of threshold.
+    """
+
+    own: float = 0.0
+    shared: float = 0.0
+    group: str = ""
+
+
+EXACT = Spread()
+
+
+@dataclass(frozen=True, slots=True)
+class Resistance:
+    """A resistance between nodes a and b. 0 is a link; `INFINITE` is no connection.
+
+    `henries` > 0 marks a winding (its resistance is what direct current meets). `ntc_beta` [K] > 0
+    makes it a thermistor, R(T) = R25·exp(B(1/T − 1/T25)); `tempco` [1/K] is linear.
+    """
+
+    name: str
+    part: str
+    a: str
+    b: str
+    ohms: float
+    spread: Spread = EXACT
+    henries: float = 0.0
+    ntc_beta: float = 0.0
+    tempco: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """A semiconductor junction, in SPICE's own parameters at 25 °C.
+
+    i = is·(exp(v/(n·Vt)) − 1) inside a series resistance `rs`; reverse breakdown at `bv` with
+    current `ibv`. `eg` [eV] and `xti` carry the temperature dependence of `is`.
+    """
+
+    name: str
+    part: str
+    anode: str
+    cathode: str
+    is_: float
+    n: float = 1.0
+    rs: float = 0.0
+    bv: float = INFINITE
+    ibv: float = 1e-3
+    eg: float = 1.11
+    xti: float = 3.0
+    spread: Spread = EXACT
+
+
+@dataclass(frozen=True, slots=True)
+class Coupling:
+    """`gain` times the current of a junction, drawn out of node `source` into node `sink`.
+
+    With two junctions and two couplings a bipolar transistor is the transport form of Ebers–Moll:
+    base–emitter junction is/bf with gain bf from collector to emitter, base–collector junction
+    is/br with gain br from emitter to collector. `junction` is that junction's element name.
+    """
+
+    name: str
+    part: str
+    junction: str
+    source: str
+    sink: str
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
+class Channel:
+    """A square-law channel between d and s steered by g (Shichman–Hodges, level 1, W = L, λ = 0).
+
+    `sign` is +1 for an n channel, −1 for a p channel; `vto` keeps SPICE's sign (negative for an
+    enhancement p channel). The gate is insulated. `charge` [V] is the gate–source voltage an
+    unconnected gate has kept (0: none).
+    """
+
+    name: str
+    part: str
+    d: str
+    g: str
+    s: str
+    vto: float
+    kp: float
+    sign: int = 1
+    charge: float = 0.0
+    spread: Spread = EXACT
+
+
+@dataclass(frozen=True, slots=True)
+class Capacitance:
+    """A capacitance between a and b: open for direct current. `volts` is a charge left on it."""
+
+    name: str
+    part: str
+    a: str
+    b: str
+    farads: float
+    esr: float = 0.0
+    volts: float = 0.0
+    spread: Spread = EXACT
+
+
+Element: TypeAlias = Resistance | Junction | Coupling | Channel | Capacitance
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What a defect does to a part: element names that go and elements that come.
+
+    A drifted resistance is its own element removed and the drifted one added under another name.
+    """
+
+    remove: frozenset[str] = frozenset()
+    add: tuple[Element, ...] = field(default=())
+
+
+def nodes_of(element: Element) -> tuple[str, ...]:
+    """Every node an element touches, controlling gate included."""
+    match element:
+        case Resistance() | Capacitance():
+            return (element.a, element.b)
+        case Junction():
+            return (element.anode, element.cathode)
+        case Coupling():
+            return (element.source, element.sink)
+        case Channel():
+            return (element.d, element.g, element.s)
