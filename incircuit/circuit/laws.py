@@ -52,6 +52,7 @@ def junction_law(v: FloatLike, is_: FloatLike, nvt: FloatLike,
     beyond the knee, the curve goes on in a straight line with the slope it has there.
     """
     v, is_, nvt, bv_knee = (np.asarray(x, dtype=np.float64) for x in (v, is_, nvt, bv_knee))
+    v = np.clip(v, -1e9, 1e9)
     forward = v >= -3.0 * nvt
     broken = ~forward & (v < -bv_knee)
     x = np.where(broken, -(v + np.where(np.isfinite(bv_knee), bv_knee, 0.0)), v) / nvt
