@@ -1,0 +1,243 @@
+"""Newton's method on the ports of a network, many scenarios at once.
+
+Each junction carries its own voltage, linearised there (its series resistance eliminated by hand)
+and moved by at most a logarithmic step: the junction limiting of L. W. Nagel, "SPICE2: a computer
+program to simulate semiconductor circuits", UCB/ERL M520 (1975). Linear nodes have been eliminated
+before; the iteration works on the nodes that junctions and channels touch.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from incircuit.circuit.elimination import Floats, Ints, backward, eliminate, forward
+from incircuit.circuit.laws import channel_law, junction_law
+from incircuit.circuit.network import Network, Stamp
+from incircuit.circuit.source import Drive
+from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
+
+STEP_TOLERANCE = 1e-9
+"""An iteration that moves no voltage by more than this times (1 V + |v|) ends the search."""
+TYPICAL_CURRENT = 1e-3
+"""Junctions start at their drop at a meter's milliampere [A]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """Where the search stands: port voltages and the controlling voltages of the devices."""
+
+    v: Floats  # (ports, scenarios)
+    vd: Floats  # (junctions, scenarios)
+    vgs: Floats  # (channels, scenarios), sign folded
+    vds: Floats
+
+    def take(self, columns: Ints | slice) -> Guess:
+        return Guess(*(a if a.shape[1] == 1 else a[:, columns] for a in self.arrays()))
+
+    def arrays(self) -> tuple[Floats, Floats, Floats, Floats]:
+        return self.v, self.vd, self.vgs, self.vds
+
+    def spread_over(self, scenarios: int) -> Guess:
+        """The same with one column per scenario, writable."""
+        return Guess(*(np.array(np.broadcast_to(a, (a.shape[0], scenarios))) for a in self.arrays()))
+
+
+def cold_guess(network: Network, values: Values) -> Guess:
+    """Every junction at its drop at a milliampere, nodes at zero."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        vd = values.nvt * np.log1p(np.where(values.is_ > 0.0, TYPICAL_CURRENT / values.is_, 0.0))
+    columns = values.scenarios
+    channels = len(network.channels)
+    return Guess(np.zeros((len(network.ports), 1)), np.broadcast_to(vd, (vd.shape[0], columns)),
+                 np.zeros((channels, 1)), np.zeros((channels, 1)))
+
+
+def matrix(stamp: Stamp, rows: int, columns: int) -> csr_array:
+    """The stamp as a sparse matrix from the stack of conductances to slots."""
+    return csr_array((stamp.sign.astype(np.float64), (stamp.slot, stamp.source)), shape=(rows, columns))
+
+
+@dataclass(frozen=True, slots=True)
+class Ports:
+    """The reduced network of one set of resistances: what the iteration needs of the linear part."""
+
+    base: Floats  # (port slots, scenarios or 1)
+    linear: Floats  # factors of the linear plan
+    inverse: Floats
+
+
+def reduce_linear(network: Network, g: Floats) -> Ports:
+    """Eliminate the nodes that meet only resistances. `g` (resistances, scenarios) [S]."""
+    stamp = matrix(network.linear_stamp, network.linear.slots, len(network.resistances))
+    w = np.asarray(stamp @ g)
+    w[list(network.linear.excess_of)] += NODE_LEAK
+    inverse = eliminate(network.linear, w)
+    base = np.zeros((network.port.slots, w.shape[1]))
+    base[network.base_to] = w[network.base_from]
+    return Ports(base, w, inverse)
+
+
+@dataclass(frozen=True, slots=True)
+class _Tables:
+    """Sparse helpers of one network, built once per solve."""
+
+    conductance: csr_array  # stack of conductances → port slots
+    injection: csr_array  # stack of device constants → ports
+    local: Ints  # node number → port (reference node → number of ports)
+
+
+def tables(network: Network) -> _Tables:
+    ports = len(network.ports)
+    local = np.full(network.size + 1, ports, dtype=np.intp)
+    local[network.ports] = np.arange(ports)
+    channels = len(network.channels)
+    stack = len(network.junctions) + len(network.couplings) + 3 * channels + 1
+    out = np.concatenate([network.ja, network.cs, network.md, network.mg])
+    into = np.concatenate([network.jk, network.ck, network.ms, network.ms])
+    count = len(out)
+    rows = np.concatenate([local[out], local[into]])
+    columns = np.concatenate([np.arange(count), np.arange(count)])
+    signs = np.concatenate([-np.ones(count), np.ones(count)])
+    inside = rows < ports
+    injection = csr_array((signs[inside], (rows[inside], columns[inside])), shape=(ports, count))
+    return _Tables(matrix(network.port_stamp, network.port.slots, stack), injection, local)
+
+
+@dataclass(frozen=True, slots=True)
+class _Linearised:
+    """Devices at a guess: conductances and constants, in the order of the stacks."""
+
+    conductance: Floats
+    constant: Floats
+    gj: Floats  # junction with its series resistance [S]
+    ij: Floats  # its constant [A]
+
+
+def _linearise(network: Network, values: Values, guess: Guess, source_g: Floats) -> _Linearised:
+    pure, slope = junction_law(guess.vd, values.is_, values.nvt, values.knee)
+    gd = slope + values.gmin
+    split = 1.0 + gd * values.rs
+    gj = gd / split
+    ij = (pure - slope * guess.vd) / split
+    cj = network.cj
+    keep = slope * (1.0 - values.rs * gj)
+    gt = values.gain * keep[cj]
+    it = values.gain * (pure - slope * (guess.vd + values.rs * ij))[cj]
+    lanes = guess.vd.shape[1] if len(cj) or len(network.junctions) else len(source_g)
+    sign = channel_sign(network)
+    current, gm, gds = channel_law(guess.vgs, guess.vds, values.vto, values.kp)
+    im = sign * (current - gm * guess.vgs - gds * guess.vds)
+    leak = np.full((len(sign), lanes), GATE_LEAK)
+    ig = np.broadcast_to(-GATE_LEAK * values.charge, leak.shape)
+    conductance = np.concatenate([gj, gt, gm, gds, leak, source_g[None, :]])
+    constant = np.concatenate([ij, it, im, ig])
+    return _Linearised(conductance, constant, gj, ij)
+
+
+def limit_junction(new: Floats, old: Floats, nvt: Floats, is_: Floats) -> Floats:
+    """Junction voltages moved from `old` towards `new` by at most a logarithmic step (forward only)."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        critical = np.where(is_ > 0.0, nvt * np.log(nvt / (np.sqrt(2.0) * is_)), np.inf)
+        ratio = 1.0 + (new - old) / nvt
+        stepped = np.where(ratio > 0.0, old + nvt * np.log(np.where(ratio > 0.0, ratio, 1.0)), critical)
+        fresh = nvt * np.log(np.where(new > nvt, new / nvt, 1.0))
+        limited = np.where(old > 0.0, stepped, fresh)
+        return np.where((new > critical) & (np.abs(new - old) > 2.0 * nvt), limited, new)
+
+
+def _limit(new: Floats, old: Floats, values: Values) -> Floats:
+    moved = limit_junction(new, old, values.nvt, values.is_)
+    if np.any(np.isfinite(values.knee)):
+        finite = np.where(np.isfinite(values.knee), values.knee, 0.0)
+        mirrored = limit_junction(-(moved + finite), -(old + finite), values.nvt, values.is_)
+        broken = np.isfinite(values.knee) & (moved < -finite)
+        moved = np.where(broken, -mirrored - finite, moved)
+    return moved
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Result of a search; `done` marks the scenarios that settled."""
+
+    guess: Guess
+    limited: Floats  # boolean: the source is held by its compliance
+    done: Floats  # boolean
+    iterations: int
+
+
+def search(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess,
+           most: int = 80) -> Outcome:
+    """Newton's iteration from `start` for all scenarios of `drive`, at most `most` steps.
+
+    Scenarios that settle drop out, so that a few slow ones do not cost the others.
+    """
+    count = len(drive.sign)
+    helper = tables(network)
+    red = int(helper.local[network.red])
+    all_v, all_vd, all_vgs, all_vds = start.spread_over(count).arrays()
+    all_limited = drive.sign * all_v[red] > drive.knee
+    done = np.zeros(count, dtype=bool)
+    active = np.arange(count)
+    part_values, part_drive, base = values, drive, ports.base
+    guess = Guess(all_v, all_vd, all_vgs, all_vds)
+    limited = all_limited
+    iteration = 0
+    for iteration in range(1, most + 1):
+        new, moved = _step(network, part_values, part_drive, base, helper, guess, limited)
+        now_limited = part_drive.sign * new.v[red] > part_drive.knee
+        settled = (moved <= STEP_TOLERANCE) & (now_limited == limited)
+        guess, limited = new, now_limited
+        if iteration == most or settled.any() and (settled.sum() > 0.3 * len(active)):
+            for target, array in zip((all_v, all_vd, all_vgs, all_vds), guess.arrays(), strict=True):
+                target[:, active] = array
+            all_limited[active] = limited
+            done[active[settled]] = True
+            left = np.flatnonzero(~settled)
+            active = active[left]
+            if not len(active):
+                break
+            guess, limited = guess.take(left), limited[left]
+            part_values, part_drive = part_values.take(left), part_drive.take(left)
+            base = base if base.shape[1] == 1 else base[:, left]
+    return Outcome(Guess(all_v, all_vd, all_vgs, all_vds), all_limited, done, iteration)
+
+
+def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: _Tables, guess: Guess,
+          limited: Floats) -> tuple[Guess, Floats]:
+    """One Newton step: the new guess and the largest relative move of each scenario."""
+    red = int(helper.local[network.red])
+    source, source_g = drive.law(guess.v[red], limited)
+    devices = _linearise(network, values, guess, source_g)
+    w = base + helper.conductance @ devices.conductance
+    b = np.asarray(helper.injection @ devices.constant)
+    b[red] += source + source_g * guess.v[red]
+    inverse = eliminate(network.port, w)
+    forward(network.port, w, inverse, b)
+    v = np.zeros((len(network.ports) + 1, b.shape[1]))
+    backward(network.port, w, inverse, b, v)
+    local = helper.local
+    across = v[local[network.ja]] - v[local[network.jk]]
+    vd = across - values.rs * (devices.ij + devices.gj * across)
+    held = _limit(vd, guess.vd, values)
+    sign = channel_sign(network)
+    vgs = sign * (v[local[network.mg]] - v[local[network.ms]])
+    vds = sign * (v[local[network.md]] - v[local[network.ms]])
+    new_vgs = guess.vgs + np.clip(vgs - guess.vgs, -2.0, 2.0)
+    new_vds = guess.vds + np.clip(vds - guess.vds, -2.0, 2.0)
+    moved = _largest(np.abs(v[:-1] - guess.v) / (1.0 + np.abs(v[:-1])))
+    for wanted, old in ((vd, guess.vd), (vgs, guess.vgs), (vds, guess.vds)):
+        if len(wanted):
+            moved = np.maximum(moved, _largest(np.abs(wanted - old) / (1.0 + np.abs(wanted))))
+    return Guess(v[:-1], held, new_vgs, new_vds), np.where(np.isfinite(moved), moved, np.inf)
+
+
+def _largest(a: Floats) -> Floats:
+    return np.asarray(a.max(axis=0)) if len(a) else np.zeros(a.shape[1])
+
+
+def with_gmin(values: Values, gmin: float) -> Values:
+    """The same with at least `gmin` [S] across every junction."""
+    return replace(values, gmin=np.maximum(values.gmin, gmin))

@@ -1,0 +1,216 @@
+"""Operating points with their proof: the call everything else uses.
+
+`solve` returns voltages whose Kirchhoff residual has been checked on the full network with the
+devices' own laws, or raises `SolveError`; it never returns an unproven number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from incircuit.circuit.elimination import Floats, Ints, backward
+from incircuit.circuit.laws import channel_law, junction_law
+from incircuit.circuit.network import Network
+from incircuit.circuit.newton import Guess, Outcome, Ports, cold_guess, reduce_linear, search, with_gmin
+from incircuit.circuit.source import Drive
+from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
+from incircuit.errors import SolveError
+
+ABSOLUTE_TOLERANCE = 1e-12  # [A]
+RELATIVE_TOLERANCE = 1e-9  # of the test current
+_CHUNK_NUMBERS = 200_000  # numbers in the working set of one chunk: stays in the second-level cache
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """Proven operating points of one network, one column per scenario.
+
+    `v` [V] (size + 1, scenarios), the last row the black pad, 0; `vd` [V] inner junction voltages;
+    `current` [A] out of the red lead; `residual` and `tolerance` [A] the largest Kirchhoff residual
+    and what was allowed; `steps` which rescue was needed (0 none, 1 gmin stepping, 2 source stepping).
+    """
+
+    network: Network
+    values: Values
+    v: Floats
+    vd: Floats
+    current: Floats
+    residual: Floats
+    tolerance: Floats
+    iterations: int
+    steps: Ints
+
+    @property
+    def pad_voltage(self) -> Floats:
+        """Red minus black [V], (scenarios,)."""
+        return np.asarray(self.v[self.network.red])
+
+    def voltage(self, node: str) -> Floats:
+        """Voltage of a named node against the black pad [V]. Raises KeyError."""
+        return np.asarray(self.v[self.network.index[node]])
+
+
+@dataclass(frozen=True, slots=True)
+class Branches:
+    """Current [A] through every element, from its first node to its second; (elements, scenarios)."""
+
+    resistances: Floats
+    junctions: Floats
+    couplings: Floats
+    channels: Floats
+    gates: Floats
+
+
+def solve(network: Network, values: Values, drive: Drive, start: Guess | None = None) -> Solution:
+    """Operating points for all scenarios of `drive`.
+
+    Columns of `values` are either one for all or one per scenario of `drive`. `start` is an earlier
+    guess (one column or one per scenario). Raises SolveError where no point could be proven.
+    """
+    count = len(drive.sign)
+    if network.shorted:
+        return _no_network(network, values, drive)
+    shared = reduce_linear(network, values.g) if values.g.shape[1] == 1 else None
+    width = max(64, _CHUNK_NUMBERS // max(1, network.port.slots + network.linear.slots))
+    pieces = [
+        _solve_chunk(network, values.take(columns), drive.take(columns), shared,
+                     start.take(columns) if start else None)
+        for columns in (slice(i, min(i + width, count)) for i in range(0, count, width))
+    ]
+    if len(pieces) == 1:
+        return pieces[0]
+    return Solution(
+        network, values,
+        v=np.concatenate([p.v for p in pieces], axis=1),
+        vd=np.concatenate([p.vd for p in pieces], axis=1),
+        current=np.concatenate([p.current for p in pieces]),
+        residual=np.concatenate([p.residual for p in pieces]),
+        tolerance=np.concatenate([p.tolerance for p in pieces]),
+        iterations=max(p.iterations for p in pieces),
+        steps=np.concatenate([p.steps for p in pieces]),
+    )
+
+
+def _no_network(network: Network, values: Values, drive: Drive) -> Solution:
+    """Both pads on one node: the source drives its own leads; everything else rests."""
+    count = len(drive.sign)
+    current, _ = drive.law(np.zeros(count))
+    zeros = np.zeros(count)
+    return Solution(network, values, np.zeros((network.size + 1, count)),
+                    np.zeros((len(network.junctions), count)), current, zeros,
+                    np.full(count, ABSOLUTE_TOLERANCE), 0, np.zeros(count, dtype=np.intp))
+
+
+def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports | None,
+                 start: Guess | None) -> Solution:
+    ports = shared or reduce_linear(network, values.g)
+    outcome = search(network, values, drive, ports, start or cold_guess(network, values))
+    solution = _certify(network, values, drive, ports, outcome)
+    bad = np.flatnonzero(_unproven(solution, outcome))
+    if not len(bad):
+        return solution
+    for number, rescue in enumerate((_by_gmin, _by_source), start=1):
+        some = Ports(ports.base if ports.base.shape[1] == 1 else ports.base[:, bad],
+                     ports.linear if ports.linear.shape[1] == 1 else ports.linear[:, bad],
+                     ports.inverse if ports.inverse.shape[1] == 1 else ports.inverse[:, bad])
+        sub_values, sub_drive = values.take(bad), drive.take(bad)
+        again = rescue(network, sub_values, sub_drive, some)
+        proven = _certify(network, sub_values, sub_drive, some, again)
+        for target, source in ((solution.v, proven.v), (solution.vd, proven.vd)):
+            target[:, bad] = source
+        for target, source in ((solution.current, proven.current), (solution.residual, proven.residual),
+                               (solution.tolerance, proven.tolerance)):
+            target[bad] = source
+        solution.steps[bad] = number
+        bad = bad[_unproven(proven, again)]
+        if not len(bad):
+            return solution
+    worst = int(bad[np.argmax(np.nan_to_num(solution.residual[bad], nan=np.inf))])
+    raise SolveError(
+        f"no operating point could be proven: Kirchhoff residual {solution.residual[worst]:.3g} A, "
+        f"allowed {solution.tolerance[worst]:.3g} A",
+        float(solution.residual[worst]), float(solution.tolerance[worst]),
+    )
+
+
+def _unproven(solution: Solution, outcome: Outcome) -> Floats:
+    # `not (a <= b)` also catches NaN
+    return np.asarray(~(solution.residual <= solution.tolerance) | ~outcome.done.astype(bool))
+
+
+def _by_gmin(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
+    """Approach from a network whose junctions all leak, and take the leak away decade by decade."""
+    guess = cold_guess(network, values)
+    for exponent in np.arange(-2.0, -12.0, -0.5):
+        guess = search(network, with_gmin(values, 10.0**exponent), drive, ports, guess, most=60).guess
+        guess = _finite(guess)
+    return search(network, values, drive, ports, guess, most=300)
+
+
+def _by_source(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
+    """Approach from a weak source and raise it step by step."""
+    guess = _finite(cold_guess(network, values))
+    guess = replace(guess, vd=np.zeros_like(guess.vd))
+    for part in np.geomspace(1e-3, 1.0, 31)[:-1]:
+        weak = Drive(drive.current * part, drive.open_circuit * part, drive.resistance, drive.sign)
+        guess = _finite(search(network, values, weak, ports, guess, most=60).guess)
+    return search(network, values, drive, ports, guess, most=300)
+
+
+def _finite(guess: Guess) -> Guess:
+    return Guess(*(np.clip(np.nan_to_num(a), -1e3, 1e3) for a in guess.arrays()))
+
+
+def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outcome: Outcome) -> Solution:
+    """Full voltages and the Kirchhoff residual by the devices' own laws."""
+    count = len(drive.sign)
+    v = np.zeros((network.size + 1, count))
+    v[network.ports] = outcome.guess.v
+    backward(network.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
+    vd = outcome.guess.vd
+    branches = branch_currents(network, values, v, vd)
+    current, _ = drive.law(v[network.red], outcome.limited)
+    net = incidence(network) @ np.concatenate(
+        [branches.resistances, branches.junctions, branches.couplings, branches.channels, branches.gates])
+    net = net + NODE_LEAK * v[:-1]
+    net[network.red] -= current
+    residual = np.abs(net).max(axis=0)
+    if len(network.junctions):
+        across = v[network.ja] - v[network.jk]
+        _, slope = junction_law(vd, values.is_, values.nvt, values.knee)
+        gd = slope + values.gmin
+        gap = np.abs(across - vd - values.rs * branches.junctions) * gd / (1.0 + gd * values.rs)
+        residual = np.maximum(residual, gap.max(axis=0))
+    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
+    return Solution(network, values, v, vd, current, residual, tolerance, outcome.iterations,
+                    np.zeros(count, dtype=np.intp))
+
+
+def branch_currents(network: Network, values: Values, v: Floats, vd: Floats) -> Branches:
+    """Current [A] through every element at node voltages `v` and inner junction voltages `vd`."""
+    pure, _ = junction_law(vd, values.is_, values.nvt, values.knee)
+    sign = channel_sign(network)
+    vgs = v[network.mg] - v[network.ms]
+    channel, _, _ = channel_law(sign * vgs, sign * (v[network.md] - v[network.ms]), values.vto, values.kp)
+    return Branches(
+        resistances=np.asarray(values.g * (v[network.ra] - v[network.rb])),
+        junctions=pure + values.gmin * vd,
+        couplings=values.gain * pure[network.cj],
+        channels=sign * channel,
+        gates=np.asarray(GATE_LEAK * (vgs - values.charge)),
+    )
+
+
+def incidence(network: Network) -> csr_array:
+    """(nodes, branches): +1 where a branch leaves a node, −1 where it enters; black left out."""
+    out = np.concatenate([network.ra, network.ja, network.cs, network.md, network.mg])
+    into = np.concatenate([network.rb, network.jk, network.ck, network.ms, network.ms])
+    count = len(out)
+    rows = np.concatenate([out, into])
+    columns = np.concatenate([np.arange(count), np.arange(count)])
+    signs = np.concatenate([np.ones(count), -np.ones(count)])
+    inside = rows < network.size
+    return csr_array((signs[inside], (rows[inside], columns[inside])), shape=(network.size, count))
