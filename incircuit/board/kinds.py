@@ -7,131 +7,16 @@ The tables below are the one list that the reader, the writer, the help and `par
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
 
-Form = Literal["number", "drop", "percent", "word", "pins", "text"]
-Style = Literal["bare", "named", "open"]
+from incircuit.board.kindspec import GENERAL, KindSpec, OptionSpec
 
-
-@dataclass(frozen=True, slots=True)
-class OptionSpec:
-    """One `key=text` option of a kind.
-
-    `form` says how the text is read: ``number`` a value in `unit`; ``drop`` volts or volts@amps
-    (``0.62@1mA``); ``percent``; ``word`` one of `choices`; ``pins`` pin names with commas between;
-    ``text`` anything. `signed` allows a value below zero, `zero` allows zero. A name that ends in
-    ``.*`` stands for every key with that beginning (``dcr.P``). `same_as` names the option this
-    one is another word for.
-    """
-
-    name: str
-    doc: str
-    form: Form = "number"
-    unit: str = ""
-    choices: tuple[str, ...] = ()
-    signed: bool = False
-    zero: bool = True
-    same_as: str = ""
-
-    def matches(self, key: str) -> bool:
-        """Whether `key` is this option: ``dcr.P`` is ``dcr.*``."""
-        if self.name.endswith(".*"):
-            return key.startswith(self.name[:-1]) and len(key) >= len(self.name)
-        return key == self.name
-
-
-@dataclass(frozen=True, slots=True)
-class KindSpec:
-    """What a board file may say about one kind of part.
-
-    `style` ``bare``: pins may be two bare nets (pin names ``1`` and ``2``) or be named; ``named``:
-    every pin is ``NAME=NET``; ``open``: named, and the names are the user's own. `layouts` are the
-    allowed sets of required pins, the first being the usual one; `optional` pins may be left out.
-    `word_layouts` binds a word to its own pins (dual diodes). `unit` is that of the value, ``""``
-    where the kind has none; the value can come from an option in `value_options` as well, and is
-    not missed when one of `instead_of_value` is given. `word_groups` are choices of at most one
-    word each, the first being the default (``""``: no word). `rating_unit` is the unit of
-    `Part.rating`.
-    """
-
-    name: str
-    doc: str
-    style: Style
-    layouts: tuple[tuple[str, ...], ...]
-    aliases: tuple[str, ...] = ()
-    optional: tuple[str, ...] = ()
-    word_layouts: tuple[tuple[str, tuple[str, ...]], ...] = ()
-    unit: str = ""
-    value_required: bool = False
-    value_options: tuple[str, ...] = ()
-    instead_of_value: tuple[str, ...] = ()
-    word_groups: tuple[tuple[str, ...], ...] = ()
-    options: tuple[OptionSpec, ...] = ()
-    rating_unit: str = "V"
-
-    @property
-    def pins(self) -> tuple[str, ...]:
-        """The pins of the usual layout; empty for an open kind."""
-        return self.layouts[0] if self.layouts else ()
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """Every word the kind knows, defaults first in each group."""
-        return tuple(word for group in self.word_groups for word in group if word)
-
-    @property
-    def pin_names(self) -> tuple[str, ...]:
-        """Every pin name any layout knows, each once, in order."""
-        names: dict[str, None] = {}
-        for layout in (*self.layouts, *(pins for _, pins in self.word_layouts), self.optional):
-            names.update(dict.fromkeys(layout))
-        return tuple(names)
-
-    @property
-    def option_names(self) -> tuple[str, ...]:
-        """Names of the options, the general ones of every part included."""
-        return tuple(o.name for o in (*self.options, *GENERAL))
-
-    def option(self, key: str) -> OptionSpec | None:
-        """The option a key stands for, general ones included; None for an unknown key."""
-        for spec in (*self.options, *GENERAL):
-            if spec.matches(key):
-                return spec
-        return None
-
-    def chosen(self, words: tuple[str, ...], group: int = 0) -> str:
-        """The word of a group that a part has, or the group's default; ``""`` for no word."""
-        if group >= len(self.word_groups):
-            return ""
-        choices = self.word_groups[group]
-        for word in words:
-            if word in choices:
-                return word
-        return choices[0]
-
-    def required_pins(self, words: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-        """The allowed sets of required pins for a part with these words."""
-        if not self.word_layouts:
-            return self.layouts
-        bound = dict(self.word_layouts)
-        for group in self.word_groups:
-            if group[0] in bound:
-                choice = next((w for w in words if w in group), group[0])
-                return (bound[choice],)
-        return self.layouts
+__all__ = ["ALIASES", "GENERAL", "KINDS", "KindSpec", "OptionSpec", "kind_named"]
 
 
 def _ohms(name: str, doc: str) -> OptionSpec:
     return OptionSpec(name, doc, unit="Ω")
 
-
-GENERAL: tuple[OptionSpec, ...] = (
-    OptionSpec("tol", "tolerance of the value", form="percent"),
-    OptionSpec("access", "how hard the part is to reach: a free word", form="text"),
-    OptionSpec("text", "a remark", form="text"),
-)
 
 _VF = OptionSpec("vf", "forward drop, at 1 mA unless @current follows", form="drop", unit="V", zero=False)
 
@@ -177,10 +62,6 @@ _RGK = _ohms("rgk", "resistance from gate to cathode inside")
 _TWO = (("1", "2"),)
 
 
-def _diode_words(*words: str) -> tuple[tuple[str, ...], ...]:
-    return (words,)
-
-
 _PASSIVE = (
     KindSpec("resistor", "a resistor", "bare", _TWO, unit="Ω", value_required=True,
              word_groups=(("film", "wirewound", "carbon"),)),
@@ -208,18 +89,18 @@ _WOUND = (
              word_groups=(("power", "signal"),), options=(_DCR,)),
     KindSpec("choke", "two windings, A and B, on one core", "named", (("A1", "A2", "B1", "B2"),), unit="H",
              options=(_DCR, _DCR_EACH)),
-    KindSpec("transformer", "windings: pins that share a name without its number (P1 P2, S1 S2 S3)", "open", (),
-             options=(_DCR, _DCR_EACH)),
+    KindSpec("transformer", "windings: pins that share a name without its number (P1 P2, S1 S2 S3)", "open",
+             (), options=(_DCR, _DCR_EACH)),
     KindSpec("relay", "a relay at rest: coil A1 A2, contacts COM NO NC", "named", (("A1", "A2"),),
              optional=("COM", "NO", "NC"), options=(_DCR, _ohms("r", "resistance of the closed contact"))),
-    KindSpec("motor-winding", "a motor's windings: U V W, or one winding", "bare", (("U", "V", "W"), ("1", "2")),
-             aliases=("motor", "winding"), word_groups=(("star", "delta"),),
+    KindSpec("motor-winding", "a motor's windings: U V W, or one winding", "bare",
+             (("U", "V", "W"), ("1", "2")), aliases=("motor", "winding"), word_groups=(("star", "delta"),),
              options=(_ohms("dcr", "resistance of each phase"),)),
 )
 
 _JUNCTIONS = (
     KindSpec("diode", "a diode", "named", (("A", "K"),),
-             word_groups=_diode_words("rectifier", "signal", "fast", "schottky"), options=_DIODE),
+             word_groups=(("rectifier", "signal", "fast", "schottky"),), options=_DIODE),
     KindSpec("dual-diode", "two diodes in one package", "named",
              (("A1", "A2", "K"), ("A", "K1", "K2"), ("A", "M", "K")),
              word_layouts=(("common-cathode", ("A1", "A2", "K")), ("common-anode", ("A", "K1", "K2")),
@@ -227,17 +108,17 @@ _JUNCTIONS = (
              word_groups=(("fast", "rectifier", "signal", "schottky"),
                           ("common-cathode", "common-anode", "series")), options=_DIODE),
     KindSpec("bridge", "a bridge rectifier", "named", (("AC1", "AC2", "+", "-"),),
-             word_groups=_diode_words("rectifier", "fast", "schottky"), options=_DIODE),
+             word_groups=(("rectifier", "fast", "schottky"),), options=_DIODE),
     KindSpec("three-phase-bridge", "a three-phase bridge rectifier", "named",
              (("AC1", "AC2", "AC3", "+", "-"),), aliases=("bridge3",),
-             word_groups=_diode_words("rectifier", "fast"), options=_DIODE),
+             word_groups=(("rectifier", "fast"),), options=_DIODE),
     KindSpec("zener", "a zener diode", "named", (("A", "K"),), unit="V", value_required=True,
              value_options=("vz",), instead_of_value=("bv",), options=_ZENER),
     KindSpec("tvs", "a transient suppressor", "named", (("A", "K"),), unit="V", value_required=True,
              value_options=("vz",), instead_of_value=("bv",),
              word_groups=(("unidirectional", "bidirectional"),), options=_ZENER),
     KindSpec("led", "a light-emitting diode", "named", (("A", "K"),),
-             word_groups=_diode_words("red", "orange", "yellow", "green", "blue", "white", "infrared"),
+             word_groups=(("red", "orange", "yellow", "green", "blue", "white", "infrared"),),
              options=_DIODE),
     KindSpec("thyristor", "a thyristor", "named", (("A", "K", "G"),), aliases=("scr",),
              options=(*_junction(), _RGK)),
@@ -263,8 +144,8 @@ _TRANSISTORS = (
     KindSpec("half-bridge", "two switches with freewheel diodes between + and -", "named",
              (("+", "OUT", "-"),), optional=("GH", "GL", "EH"), word_groups=(("igbt", "mos"),),
              options=_SWITCHES),
-    KindSpec("three-phase-inverter", "six switches with freewheel diodes; NU NV NW instead of - if open", "named",
-             (("+", "-", "U", "V", "W"), ("+", "U", "V", "W", "NU", "NV", "NW")),
+    KindSpec("three-phase-inverter", "six switches with freewheel diodes; NU NV NW instead of - if open",
+             "named", (("+", "-", "U", "V", "W"), ("+", "U", "V", "W", "NU", "NV", "NW")),
              aliases=("inverter-module", "three-phase-inverter-module"),
              optional=("GUH", "GUL", "GVH", "GVL", "GWH", "GWL"), word_groups=(("igbt", "mos"),),
              options=_SWITCHES),
@@ -275,8 +156,8 @@ _OTHERS = (
              aliases=("opto",), optional=("B",), options=(*_junction("led", drop=True), *_BIPOLAR)),
     KindSpec("shunt-regulator", "a three-pin shunt reference", "named", (("A", "K", "REF"),),
              aliases=("shunt-reference",)),
-    KindSpec("linear-regulator", "a linear regulator", "named", (("IN", "OUT", "GND"),), aliases=("regulator",),
-             options=(_ohms("r", "divider from OUT to GND"),)),
+    KindSpec("linear-regulator", "a linear regulator", "named", (("IN", "OUT", "GND"),),
+             aliases=("regulator",), options=(_ohms("r", "divider from OUT to GND"),)),
     KindSpec("switch", "a switch or contact", "bare", _TWO, aliases=("contact",),
              word_groups=(("open", "closed"),), options=(_ohms("r", "resistance when closed"),)),
     KindSpec("connector", "a connector; its pins are the user's own", "open", (), aliases=("plug",)),
