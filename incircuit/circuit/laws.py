@@ -148,3 +148,18 @@ def channel_law(vgs: FloatLike, vds: FloatLike, vto: FloatLike,
     sign = np.where(reverse, -1.0, 1.0)
     # reverse: i = −f(vgs − vds, −vds), hence di/dvgs = −f1 and di/dvds = f1 + f2
     return sign * current, sign * by_gate, np.where(reverse, by_gate + by_drain, by_drain)
+
+
+def resistance_at(ohms25: FloatLike, celsius: FloatLike, ntc_beta: FloatLike = 0.0,
+                  tempco: FloatLike = 0.0) -> Floats:
+    """Resistance [Ω] at `celsius` from that at 25 °C.
+
+    Thermistor law exp(B·(1/T − 1/T25)), `ntc_beta` B in kelvin (IEC 60539-1, from memory), times
+    1 + `tempco`·(T − T25), `tempco` in 1/K.
+    """
+    kelvin = np.asarray(celsius, dtype=np.float64) + ZERO_CELSIUS
+    nominal = NOMINAL_CELSIUS + ZERO_CELSIUS
+    bend = np.exp(np.asarray(ntc_beta) * (1.0 / kelvin - 1.0 / nominal))
+    drift = 1.0 + np.asarray(tempco) * (kelvin - nominal)
+    scaled: Floats = np.asarray(ohms25, dtype=np.float64) * bend * drift
+    return scaled
