@@ -28,6 +28,10 @@ __all__ = ["SpicePoint", "SpiceSource", "available", "deck", "operating_point", 
 NODE_SHUNT = 1e15  # [Ω] from every node to black
 GATE_SHUNT = 1e13  # [Ω] from an insulated gate to its source
 
+# A conductance of 1000 S beside 10 MΩ costs ngspice 1e-6 of the answer, in cancellation; below this
+# many ohms a resistance becomes a branch with its current as an unknown: H card and sensing V.
+_SMALL = 1.0
+
 _ONE_NODE = "rnone none 0 1"  # ngspice refuses a deck without any node
 
 # Tight first; the second set is for the rare circuit that will not settle to the last digit.
@@ -171,7 +175,10 @@ def _resistance(index: int, element: Resistance, names: Mapping[str, str], celsi
     if a == b or element.ohms == math.inf:
         return []
     ohms = float(resistance_at(element.ohms, celsius, element.ntc_beta, element.tempco))
-    return [f"r{index} {a} {b} {_number(ohms, element.name)}"]
+    text = _number(ohms, element.name)
+    if ohms >= _SMALL:
+        return [f"r{index} {a} {b} {text}"]
+    return [f"h{index} {a} x{index} vr{index} {text}", f"vr{index} x{index} {b} 0"]
 
 
 def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: bool) -> list[str]:
