@@ -4,7 +4,7 @@ A nodal matrix A is kept as off-diagonal conductances W[i, j] = −A[i, j] and t
 e[i] = A[i, i] − Σ_j W[i, j], the conductance from node i to the reference node. Eliminating node k
 with D = e[k] + Σ_j W[k, j] gives W[i, j] += W[i, k]·W[k, j]/D and e[i] += W[i, k]·e[k]/D: for a
 passive network nothing is ever subtracted, so the result has full relative accuracy even for a
-floating piece held by 1e-15 S beside a milliohm (star–mesh transformation; the numerics are those
+floating piece held by 1e-18 S beside a milliohm (star–mesh transformation; the numerics are those
 of Grassmann, Taksar and Heyman, Oper. Res. 33 (1985) 1107). Controlled sources make some W
 negative; the algebra stays exact and the caller proves the answer by its residual.
 

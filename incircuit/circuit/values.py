@@ -14,7 +14,7 @@ GMIN = 1e-12
 """Conductance across every junction [S], as in SPICE."""
 GATE_LEAK = 1e-13
 """Gate to source [S]: decides only where an unconnected gate floats, at its source."""
-NODE_LEAK = 1e-15
+NODE_LEAK = 1e-18
 """Every node to the reference node [S]: gives floating pieces a defined potential."""
 
 

@@ -1,0 +1,65 @@
+"""Healthy boards drawn from the parts' spreads: a Latin hypercube with one axis per parameter.
+
+Every axis is a permutation of strata seeded by the parameter's own name (M. D. McKay,
+R. J. Beckman, W. J. Conover, Technometrics 21 (1979) 239), so the same board gives the same draws
+whatever the order of its lines, the names of its nets or the hash seed. Column 0 is always the
+nominal board.
+"""
+
+from __future__ import annotations
+
+import zlib
+from dataclasses import replace
+
+import numpy as np
+
+from incircuit.circuit.elimination import Floats
+from incircuit.circuit.network import Network
+from incircuit.circuit.values import Values, nominal_values
+from incircuit.parts.elements import Spread
+
+TEMPERATURE_SPREAD = 5.0
+"""A bench is within this of the temperature named [K], half width; an assumption, from memory."""
+
+
+def uniforms(key: str, count: int) -> Floats:
+    """`count` + 1 numbers in [−1, 1], the first 0, the others one from each of `count` strata."""
+    strata = np.random.default_rng(zlib.crc32(key.encode())).permutation(count)
+    return np.concatenate([[0.0], (2.0 * strata + 1.0) / count - 1.0])
+
+
+def draw(spread: Spread, name: str, count: int) -> Floats | None:
+    """Deviation of one parameter for the nominal and `count` drawn boards; None where it has none."""
+    total: Floats | None = None
+    for width, key in ((spread.own, name), (spread.shared, f"group {spread.group}")):
+        if width:
+            part = width * uniforms(key, count)
+            total = part if total is None else total + part
+    return total
+
+
+def drawn_values(network: Network, count: int, celsius: float = 25.0) -> Values:
+    """Values of the nominal board and of `count` boards drawn from the spreads, `count` + 1 columns."""
+    temperatures = celsius + TEMPERATURE_SPREAD * uniforms("temperature", count)
+    values = nominal_values(network, temperatures)
+    g = _scaled(values.g, [(r.spread, r.name) for r in network.resistances], count, reciprocal=True)
+    is_ = np.array(values.is_)
+    for k, junction in enumerate(network.junctions):
+        volts = draw(junction.spread, junction.name, count)
+        if volts is not None:
+            is_[k] = is_[k] * np.exp(-volts / values.nvt[k])
+    vto = np.array(np.broadcast_to(values.vto, (len(network.channels), count + 1)))
+    for k, channel in enumerate(network.channels):
+        volts = draw(channel.spread, channel.name, count)
+        if volts is not None:
+            vto[k] += volts
+    return replace(values, g=g, is_=is_, vto=vto)
+
+
+def _scaled(base: Floats, spreads: list[tuple[Spread, str]], count: int, *, reciprocal: bool) -> Floats:
+    factors = np.ones((len(spreads), count + 1))
+    for k, (spread, name) in enumerate(spreads):
+        relative = draw(spread, name, count)
+        if relative is not None:
+            factors[k] = np.maximum(1.0 + relative, 1e-3)
+    return np.asarray(base / factors if reciprocal else base * factors)

@@ -1,0 +1,60 @@
+"""Which parts can influence a reading at all: blocks of the graph.
+
+Two elements can influence each other's current only if a closed loop runs through both; with the
+meter as one more branch between the pads, whatever lies in the meter's own block (biconnected
+component, Whitney 1932; networkx `biconnected_components`, Hopcroft and Tarjan 1973) can matter
+and nothing else can. A transistor couples its terminals, so each pair of them is a branch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import combinations
+
+from incircuit.parts.elements import Capacitance, Channel, Coupling, Element, Junction, Resistance
+
+Edge = tuple[str, str]
+
+
+def branches(element: Element) -> tuple[Edge, ...]:
+    """Node pairs an element joins or couples."""
+    match element:
+        case Resistance():
+            return () if element.ohms == float("inf") else ((element.a, element.b),)
+        case Capacitance():
+            return ((element.a, element.b),)
+        case Junction():
+            return ((element.anode, element.cathode),)
+        case Coupling():
+            return ((element.source, element.sink),)
+        case Channel():
+            return tuple(combinations((element.d, element.g, element.s), 2))
+
+
+def meters_block(elements: Iterable[Element], red: str, black: str,
+                 moving: bool = False) -> tuple[Element, ...]:
+    """The elements that can influence a reading between the pads, in their order.
+
+    Capacitances count only when `moving`: for the settled reading they are open.
+    """
+    import networkx as nx
+
+    listed = [e for e in elements if moving or not isinstance(e, Capacitance)]
+    if red == black:
+        return ()
+    graph = nx.Graph()
+    graph.add_edge(red, black)
+    for element in listed:
+        graph.add_edges_from(pair for pair in branches(element) if pair[0] != pair[1])
+    inside: set[frozenset[str]] = set()
+    for component in nx.biconnected_component_edges(graph):
+        edges = {frozenset(edge) for edge in component}
+        if frozenset((red, black)) in edges:
+            inside = edges
+            break
+    return tuple(e for e in listed if any(frozenset(pair) in inside for pair in branches(e)))
+
+
+def parts_of(elements: Iterable[Element]) -> tuple[str, ...]:
+    """Refs of the parts the elements belong to, in order, each once."""
+    return tuple(dict.fromkeys(e.part for e in elements if e.part))
