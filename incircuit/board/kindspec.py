@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 Form = Literal["number", "drop", "percent", "word", "pins", "text"]
@@ -72,29 +72,23 @@ class KindSpec:
     word_groups: tuple[tuple[str, ...], ...] = ()
     options: tuple[OptionSpec, ...] = ()
     rating_unit: str = "V"
+    words: tuple[str, ...] = field(init=False)  # every word, defaults first in each group
+    pin_names: tuple[str, ...] = field(init=False)  # every pin of any layout, each once
+    option_names: tuple[str, ...] = field(init=False)  # general options included
+
+    def __post_init__(self) -> None:
+        """Derive the three lists once: reading a file asks for them at every line."""
+        names: dict[str, None] = {}
+        for layout in (*self.layouts, *(pins for _, pins in self.word_layouts), self.optional):
+            names.update(dict.fromkeys(layout))
+        object.__setattr__(self, "words", tuple(w for group in self.word_groups for w in group if w))
+        object.__setattr__(self, "pin_names", tuple(names))
+        object.__setattr__(self, "option_names", tuple(o.name for o in (*self.options, *GENERAL)))
 
     @property
     def pins(self) -> tuple[str, ...]:
         """The pins of the usual layout; empty for an open kind."""
         return self.layouts[0] if self.layouts else ()
-
-    @property
-    def words(self) -> tuple[str, ...]:
-        """Every word the kind knows, defaults first in each group."""
-        return tuple(word for group in self.word_groups for word in group if word)
-
-    @property
-    def pin_names(self) -> tuple[str, ...]:
-        """Every pin name any layout knows, each once, in order."""
-        names: dict[str, None] = {}
-        for layout in (*self.layouts, *(pins for _, pins in self.word_layouts), self.optional):
-            names.update(dict.fromkeys(layout))
-        return tuple(names)
-
-    @property
-    def option_names(self) -> tuple[str, ...]:
-        """Names of the options, the general ones of every part included."""
-        return tuple(o.name for o in (*self.options, *GENERAL))
 
     def option(self, key: str) -> OptionSpec | None:
         """The option a key stands for, general ones included; None for an unknown key."""

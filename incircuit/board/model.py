@@ -32,7 +32,8 @@ class Part:
 
     `pins` are (pin name, net name) in the order of the file. `value` is in SI units (ohm, farad,
     henry, volt: whatever the kind's value means), None where none was given. `tolerance` is a
-    fraction (0.05 for 5%), `rating` in volts. `words` are the bare words after the value (class,
+    fraction (0.05 for 5%), `rating` in volts (a fuse's in amps, a zener's in watts: the
+    kind's `rating_unit`). `words` are the bare words after the value (class,
     `open`, `closed` …), `options` the `key=text` pairs as typed.
     """
 
@@ -44,6 +45,7 @@ class Part:
     rating: float | None = None
     words: tuple[str, ...] = ()
     options: tuple[tuple[str, str], ...] = ()
+    ratings: tuple[tuple[str, float], ...] = ()  # further ratings: (unit, value), as ("W", 2.0)
     place: Place | None = field(default=None, compare=False)
 
     def net(self, pin: str) -> str:
@@ -73,6 +75,7 @@ class Statement:
     text: str  # the statement as typed, without comment and trailing blanks
     comment: str = ""  # from '#' on, '' if none
     ref: str = ""  # the part, net or included file it stands for
+    gap: str = ""  # blanks between the statement and the comment, or at the end of the line
     place: Place | None = field(default=None, compare=False)
 
 
