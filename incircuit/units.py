@@ -35,7 +35,8 @@ _LETTER = re.compile(r"(-?)([0-9]*)([a-zA-Zµμ])([0-9]+)([^\s0-9.+-]*)", re.ASC
 _CODE_UNITS = {"R": "Ω", "V": "V", "F": "F"}  # letters that stand for the point and the unit at once
 _LEADING = frozenset("Rpnuµμm")  # R47, p47: letters that may stand before all digits (IEC 60062)
 _LOWER_UNITS = {"": "", "f": "F", "fd": "F", "h": "H", "v": "V", "volt": "V", "volts": "V", "a": "A",
-                "amp": "A", "amps": "A", "hz": "Hz", "w": "W", "r": "R", "ohm": "Ω", "ohms": "Ω", "ω": "Ω", "o": "Ω"}
+                "amp": "A", "amps": "A", "hz": "Hz", "w": "W", "r": "R",
+                "ohm": "Ω", "ohms": "Ω", "ω": "Ω", "o": "Ω"}
 _FALLBACK = "write it like 4k7, 0R1, 100n or 2.5e-3"
 
 

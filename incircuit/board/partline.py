@@ -12,6 +12,7 @@ from incircuit.board.options import check_option, number_of, unit_in_words
 from incircuit.board.pinlist import pin_faults, taught
 from incircuit.board.refs import kind_of, ref_fault
 from incircuit.board.valuelist import Values, looks_like_value, read_value, settle_value
+from incircuit.board.windings import own_faults
 
 
 @dataclass(slots=True)
@@ -27,6 +28,7 @@ class Reading:
     pin_places: dict[str, int] = field(default_factory=dict)
     words: list[str] = field(default_factory=list)
     options: list[tuple[str, str]] = field(default_factory=list)
+    option_places: dict[str, int] = field(default_factory=dict)
     values: Values = field(default_factory=Values)
     pins_wrong: bool = False  # said already, so that missing ones need no second fault
     value_wrong: bool = False
@@ -57,10 +59,13 @@ def parse_part(tokens: list[Token], line: Line, faults: Faults) -> Part | None:
         if looks_like_value(second):
             hint = f"{second} was read as the second net: write {ref.text} {kind.name} NET NET {second}"
         part.fault(ref.column, wrong, hint)
+    given = [name for name, _ in part.pins]
     if not part.pins_wrong:
-        given = [name for name, _ in part.pins]
         for pin, wrong, hint in pin_faults(kind, ref.text, given, tuple(part.words)):
             part.fault(part.pin_places.get(pin, tokens[1].column), wrong, hint)
+    if len(faults.problems) == before and kind.options:
+        for key, wrong, hint in own_faults(kind, ref.text, given, part.options):
+            part.fault(part.option_places.get(key, tokens[1].column), wrong, hint)
     if len(faults.problems) > before:
         return None
     values = part.values
@@ -129,6 +134,7 @@ def _option(part: Reading, key: str, text: str, column: int, text_column: int) -
         part.values.tolerance = number_of(spec, text)
     else:
         part.options.append((key, text))
+        part.option_places[key] = text_column
 
 
 def _same_as(kind: KindSpec, key: str) -> str:

@@ -32,10 +32,10 @@ def ref_fault(ref: str) -> str:
 def kind_of(tokens: list[Token], line: Line, faults: Faults) -> KindSpec | None:
     """The kind of a part statement; None, with a fault noted, where the second word is none."""
     first = tokens[0]
-    statement = did_you_mean(first.text, STATEMENTS)
     if len(tokens) < 2:
         faults.add(line, first.column, f'"{first.text}" alone is no statement',
-                   statement or "a part is REF KIND PINS VALUE: R7 resistor A B 10k")
+                   did_you_mean(first.text, STATEMENTS)
+                   or "a part is REF KIND PINS VALUE: R7 resistor A B 10k")
         return None
     word = tokens[1]
     kind = kind_named(word.text)
@@ -45,7 +45,7 @@ def kind_of(tokens: list[Token], line: Line, faults: Faults) -> KindSpec | None:
         hint = f"the reference comes first: {word.text} {first.text} …"
         faults.add(line, first.column, f'"{first.text}" is a kind of part and cannot be a reference', hint)
         return None
-    hint = did_you_mean(word.text, [*KINDS, *ALIASES]) or statement
+    hint = did_you_mean(word.text, [*KINDS, *ALIASES]) or did_you_mean(first.text, STATEMENTS)
     faults.add(line, word.column, f'"{word.text}" is not a kind of part',
                hint or "for an integrated circuit write chip")
     return None
