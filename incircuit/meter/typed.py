@@ -1,0 +1,47 @@
+"""What a technician types off the display: ``0.011``, ``OL``, ``10k1``, ``586mV``, ``beep``."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from incircuit.errors import UnitError
+from incircuit.units import parse_value, shown
+
+UNIT_OF_MODE = {"diode": "V", "ohms": "Ω", "continuity": "Ω"}
+HIGHEST_DIODE = 20.0  # [V] beyond any diode test: whoever types 586 means millivolts
+_OVERLOADS = frozenset({"ol", "o.l", ".ol", "0l", "0.l", ".0l"})
+_SOUNDS = {"beep": True, "beeps": True, "silent": False, "silence": False}
+
+
+class Typed(NamedTuple):
+    """A typed reading: `value` [V or Ω] or None, whether it was OL, and the beeper if it was told."""
+
+    value: float | None
+    overload: bool
+    beep: bool | None = None
+
+
+def parse_shown(text: str, mode: str) -> Typed:
+    """Read what the display showed in `mode` (diode, ohms, continuity).
+
+    >>> parse_shown("0.011", "diode").value, parse_shown("10k1", "ohms").value
+    (0.011, 10100.0)
+    >>> parse_shown("O.L", "ohms"), parse_shown("beep", "continuity")
+    (Typed(value=None, overload=True, beep=None), Typed(value=None, overload=False, beep=True))
+
+    Raises UnitError, which says what was found and what would be right.
+    """
+    if mode not in UNIT_OF_MODE:
+        raise UnitError(f'"{shown(mode)}" is not a mode: expected one of {", ".join(UNIT_OF_MODE)}')
+    plain = text.strip()
+    if plain.lower().lstrip("-−") in _OVERLOADS:
+        return Typed(None, True)
+    if mode == "continuity" and plain.lower() in _SOUNDS:
+        return Typed(None, False, _SOUNDS[plain.lower()])
+    if plain.lower() in _SOUNDS:
+        raise UnitError(f'"{shown(plain)}" is what continuity tells, not {mode}: expected a number or OL')
+    value = parse_value(plain, UNIT_OF_MODE[mode])
+    if mode == "diode" and abs(value) > HIGHEST_DIODE:
+        raise UnitError(f'"{shown(plain)}" is {value:g} V, more than a diode test shows: '
+                        f"did you mean {value:g}mV?")
+    return Typed(value, False)
