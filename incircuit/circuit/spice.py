@@ -37,8 +37,8 @@ _ONE_NODE = "rnone none 0 1"  # ngspice refuses a deck without any node
 _TIGHT = "reltol=1e-6 abstol=1e-15 vntol=1e-9 itl1=500 itl2=500"
 _LOOSE = "reltol=1e-4 abstol=1e-12 vntol=1e-6 itl1=1000 itl2=1000"
 _COARSE = "reltol=1e-3 abstol=1e-12 vntol=1e-6 itl1=1000 itl2=1000"  # ngspice's own tolerances
-# Tolerances in the order tried; True: start from what the last success found. A coarse success is
-# only ever a start. Never needed but where a node floats on femtoamperes.
+# Tolerances in the order tried; True: start from what the last coarse success found. A coarse success
+# is only a start, or a witness. Never needed but where a node floats on femtoamperes.
 _ATTEMPTS = ((_TIGHT, False), (_COARSE, False), (_TIGHT, True), (_LOOSE, True), (_LOOSE, False))
 
 
@@ -88,19 +88,27 @@ def operating_point(elements: Sequence[Element], red: str, black: str, source: S
     names = _node_names(elements, red, black)
     cards = deck(elements, names, celsius=celsius, gmin=gmin)
     behind = source.resistance + source.lead_resistance
+    lost: EngineError | None = None
     if behind > 0.0:
         volts = _number(source.sign * source.open_circuit, "meter open_circuit")
         ohms = _number(behind, "meter resistance")
         drive = [f"vmeter meter 0 {volts}", f"rmeter meter {names[red]} {ohms}"]
-        nodes, log = _solve(cards, drive, celsius, gmin)
-        current = -source.sign * nodes["vmeter#branch"]
-        if current <= source.current:
-            return _point(names, nodes, current, source, red, log)
-    elif not math.isfinite(source.current):
-        raise EngineError("engine ngspice: a meter without current limit needs a resistance")
+        try:
+            nodes, log = _solve(cards, drive, celsius, gmin)
+        except EngineError as error:  # within its limit the current source may still be solvable
+            lost = error
+        else:
+            current = -source.sign * nodes["vmeter#branch"]
+            if current <= source.current:
+                return _point(names, nodes, current, source, red, log)
+    if not math.isfinite(source.current):
+        raise lost or EngineError("engine ngspice: a meter without current limit needs a resistance")
     drive = [f"imeter 0 {names[red]} {_number(source.sign * source.current, 'meter current')}"]
     nodes, log = _solve(cards, drive, celsius, gmin)
-    return _point(names, nodes, source.current, source, red, log)
+    point = _point(names, nodes, source.current, source, red, log)
+    if lost and point.terminal_voltage > source.open_circuit - source.current * source.resistance:
+        raise lost
+    return point
 
 
 def _point(names: Mapping[str, str], nodes: Mapping[str, float], current: float, source: SpiceSource,
@@ -114,6 +122,7 @@ def _solve(cards: Sequence[str], drive: Sequence[str], celsius: float,
            gmin: float) -> tuple[dict[str, float], tuple[str, ...]]:
     log: tuple[str, ...] = ()
     start: dict[str, float] = {}
+    rested: dict[str, float] = {}
     for options, warm in _ATTEMPTS:
         if warm and not start:
             continue
@@ -123,13 +132,24 @@ def _solve(cards: Sequence[str], drive: Sequence[str], celsius: float,
                           f".options temp={celsius!r} tnom=25", ".op", ".end"])
         values, said = solve_deck(text)
         log += said
-        # The transient rescue of ngspice stops after a while, not when all is at rest.
-        if values is None or any("Transient op" in line for line in said):
+        if values is None:
             continue
-        if options is not _COARSE:
+        # The transient rescue of ngspice stops after a while, not when all is at rest: it counts only
+        # where Newton's method, with coarse tolerances, ended at the same voltages.
+        if any("Transient op" in line for line in said):
+            rested = values
+        elif options is _COARSE:
+            start = values
+        else:
             return values, log
-        start = values
+        if start and rested and _same(start, rested):
+            return rested, log
     raise EngineError("engine ngspice: no operating point found at reltol 1e-4 or better; use the own engine")
+
+
+def _same(one: Mapping[str, float], other: Mapping[str, float]) -> bool:
+    """Whether all node voltages agree to a microvolt."""
+    return all(abs(v - other[n]) <= 1e-6 for n, v in one.items() if "#" not in n)
 
 
 def _node_names(elements: Iterable[Element], red: str, black: str) -> dict[str, str]:
