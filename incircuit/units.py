@@ -135,7 +135,7 @@ def format_value(x: float, unit: str = "", digits: int = 3) -> str:
     number = Decimal(repr(float(x))) * (100 if unit == "%" else 1)
     number = number.quantize(Decimal((0, (1,), number.adjusted() - digits + 1)), ROUND_HALF_EVEN)
     exponent = 0 if unit in ("%", "°C") else number.adjusted() // 3 * 3
-    if not -15 <= exponent <= 12:
+    if not (-15 if unit in ("A", "") else -12) <= exponent <= 12:  # femto is for currents
         return f"{number:.{digits - 1}e} {unit}".rstrip()
     if unit == "F" and exponent == -3:
         exponent = -6
@@ -204,10 +204,10 @@ def _in_words(unit: str) -> str:
 
 def _advice(text: str, expected: str) -> str:
     """The sentence that says what would have been right."""
-    if not text.strip():
+    if len(text) > _LONGEST:
         return _FALLBACK
     good: dict[tuple[float, str], str] = {}
-    for candidate in _rewritten(text[:_LONGEST]):
+    for candidate in _rewritten(text):
         found = _quantity(candidate, expected)
         if found is not None and math.isfinite(found[0]):
             good.setdefault(found, candidate)

@@ -12,14 +12,18 @@ from incircuit.board.plausible import option_doubts, value_doubt
 from incircuit.board.windings import windings
 from incircuit.errors import Problem
 
+_MANY = 1000  # nets; with more, looking for the nearest name of each takes too long
+_UNSEEN = "no reading can show it; check the nets"
+
 Doubt = tuple[Place | None, str, str]
 """Where, what, and what to do about it."""
 
 
 def lint(board: Board) -> tuple[Problem, ...]:
-    """Warnings, in the order of the file: dangling nets, shorted parts, nets nothing touches,
+    """Warnings about what is odd, in the order of the file.
 
-    names that differ only in case, islands, unusual values, pads that could be two things.
+    Dangling nets, shorted parts, nets nothing touches, names that differ only in case, islands,
+    unusual values, pads that could be two things.
     Every `Problem` has ``warning=True`` and, for a board read from a file, its place.
     """
     touched = _touched(board)
@@ -53,14 +57,15 @@ def _nets(board: Board, touched: dict[str, list[tuple[Part, str]]]) -> Iterator[
     declared = {net.name: net for net in board.nets}
     for net in board.nets:
         if net.name not in touched:
-            yield net.place, f"nothing touches net {net.name}", did_you_mean(net.name, touched) or "take it out"
+            hint = did_you_mean(net.name, touched) or "take it out"
+            yield net.place, f"nothing touches net {net.name}", hint
     for name, pins in touched.items():
         part, pin = pins[0]
         padded = name in declared and declared[name].pad
         if len(pins) == 1 and part.kind != "connector" and not padded:
-            meant = nearest(name, [n for n in touched if n != name])
-            yield (part.place, f"net {name} ends at {part.ref}.{pin}: nothing else is on it",
-                   f"did you mean {meant}?" if meant else f"if a probe reaches it, say so: net {name} pad=TP1")
+            meant = nearest(name, [n for n in touched if n != name]) if len(touched) < _MANY else ""
+            hint = f"did you mean {meant}?" if meant else f"if a probe reaches it, say so: net {name} pad=TP1"
+            yield part.place, f"net {name} ends at {part.ref}.{pin}: nothing else is on it", hint
 
 
 def _case(board: Board, touched: dict[str, list[tuple[Part, str]]]) -> Iterator[Doubt]:
@@ -76,7 +81,8 @@ def _folded(places: dict[str, Place | None], what: str) -> Iterator[Doubt]:
     for name, place in places.items():
         first = seen.setdefault(name.casefold(), name)
         if first != name:
-            yield place, f"{what} {first} and {name} differ only in case", "they are two; write one name if one is meant"
+            yield (place, f"{what} {first} and {name} differ only in case",
+                   "they are two; write one name if one is meant")
 
 
 def _shorted(parts: Iterable[Part]) -> Iterator[Doubt]:
@@ -85,12 +91,12 @@ def _shorted(parts: Iterable[Part]) -> Iterator[Doubt]:
             continue
         nets = {net for _, net in part.pins}
         if len(nets) == 1 and len(part.pins) > 1:
-            yield part.place, f"{part.ref} has all its pins on net {nets.pop()}", "no reading can show it; check the nets"
+            yield part.place, f"{part.ref} has all its pins on net {nets.pop()}", _UNSEEN
         elif part.kind in ("choke", "transformer"):
             for name, pins in windings(part.pin_names).items():
                 if len(pins) > 1 and len({part.net(pin) for pin in pins}) == 1:
-                    yield (part.place, f"winding {name} of {part.ref} has all its pins on net {part.net(pins[0])}",
-                           "no reading can show it; check the nets")
+                    net = part.net(pins[0])
+                    yield part.place, f"winding {name} of {part.ref} has all its pins on net {net}", _UNSEEN
 
 
 def _values(parts: Iterable[Part]) -> Iterator[Doubt]:
@@ -112,7 +118,8 @@ def _near_options(parts: Iterable[Part]) -> Iterator[Doubt]:
         for pin in part.pin_names:
             meant = nearest(pin, names) if len(pin) > 3 and pin.islower() else ""  # COMP is no clamps
             if meant:
-                yield part.place, f"{pin} of {part.ref} is taken as the name of a pin", f"did you mean {meant}=?"
+                yield (part.place, f"{pin} of {part.ref} is taken as the name of a pin",
+                       f"did you mean {meant}=?")
 
 
 def _islands(board: Board) -> Iterator[Doubt]:
@@ -136,7 +143,8 @@ def _islands(board: Board) -> Iterator[Doubt]:
     for group in groups.values():
         if group is not largest:
             refs = ", ".join(part.ref for part in group[:5]) + (" …" if len(group) > 5 else "")
-            yield group[0].place, f"{refs}: no net joins this to the rest of the board", "check the names of its nets"
+            yield (group[0].place, f"{refs}: no net joins this to the rest of the board",
+                   "check the names of its nets")
 
 
 def _ambiguous(board: Board) -> Iterator[Doubt]:

@@ -176,6 +176,7 @@ def _word_or_value(part: Reading, token: Token) -> None:
             part.value_wrong = True
             part.fault(token.column, wrong, hint)
     else:
+        part.value_wrong = True  # the unknown word may have been meant as the value
         known = [*kind.words, *(f"{o}=" for o in kind.option_names if not o.endswith("*"))]
         nets = "it has two nets; " if kind.style == "bare" else ""
         words = nets + (f"its words are {' '.join(kind.words)}" if kind.words else "no words follow its pins")

@@ -5,6 +5,7 @@ They are wide on purpose: what lies outside is worth a second look, not wrong.
 
 from __future__ import annotations
 
+from incircuit.board.faults import a_
 from incircuit.board.kinds import KINDS
 from incircuit.board.model import Part
 from incircuit.board.options import number_of
@@ -35,14 +36,18 @@ USUAL: dict[tuple[str, str], tuple[float, float]] = {
 """Smallest and largest usual value [SI] by kind and first word group; from memory."""
 
 USUAL_OPTIONS: dict[str, tuple[float, float]] = {
-    "is": (1e-24, 1e-2), "n": (0.5, 20.0), "rs": (0.0, 1e4), "bv": (0.5, 1e5), "bf": (0.1, 1e5), "br": (1e-4, 1e4),
-    "hfe": (0.1, 1e5), "b": (500.0, 1e4), "esr": (0.0, 1e4), "dcr": (0.0, 1e6), "vth": (0.1, 20.0),
-    "leak": (10.0, 1e15), "r1": (1.0, 1e7), "r2": (1.0, 1e7), "load": (0.1, 1e9), "vz": (0.9, 2e3),
+    "is": (1e-24, 1e-2), "n": (0.5, 20.0), "rs": (0.0, 1e4), "bv": (0.5, 1e5), "bf": (0.1, 1e5),
+    "br": (1e-4, 1e4), "hfe": (0.1, 1e5), "b": (500.0, 1e4), "esr": (0.0, 1e4), "dcr": (0.0, 1e6),
+    "vth": (0.1, 20.0), "leak": (10.0, 1e15), "r1": (1.0, 1e7), "r2": (1.0, 1e7), "load": (0.1, 1e9),
+    "vz": (0.9, 2e3),
 }
 """Smallest and largest usual value [SI] of options, by the last piece of their name; from memory."""
 
-_SLIPS = (1e9, 1e-9, 1e-6, 1e-12, 1e3, 1e-3)
-"""Factors of common slips: m typed for M and back, a prefix forgotten (u, p), k or m left out."""
+_SLIPS = (1e9, 1e-9, 1e3, 1e-3, 1e-6, 1e-12)
+"""Factors of common slips: m typed for M and back, k or m left out, u or p left out."""
+
+_SMALL_SLIPS = (1e-6, 1e-12, 1e-9, 1e-3, 1e3, 1e6)
+"""The same for farads and henries below a million, where the prefix is forgotten first."""
 
 
 def value_doubt(part: Part) -> tuple[str, str] | None:
@@ -57,8 +62,8 @@ def value_doubt(part: Part) -> tuple[str, str] | None:
     if kind is None or limits is None or not part.value or limits[0] <= part.value <= limits[1]:
         return None
     value = format_value(part.value, kind.unit)
-    named = f"{word} {part.kind}".strip()
-    return f"{part.ref}: {value} is unusual for a {named}", _meant(part.value, kind.unit, limits)
+    named = a_(f"{word} {part.kind}".strip())
+    return f"{part.ref}: {value} is unusual for {named}", _meant(part.value, kind.unit, limits)
 
 
 def option_doubts(part: Part) -> list[tuple[str, str]]:
@@ -75,7 +80,8 @@ def option_doubts(part: Part) -> list[tuple[str, str]]:
             continue  # a board built in code; the writer refuses it
         if not limits[0] <= number <= limits[1]:
             value = format_value(number, spec.unit)
-            doubts.append((f"{part.ref}: {key}={text} is unusual: {value}", _meant(number, spec.unit, limits)))
+            hint = _meant(number, spec.unit, limits)
+            doubts.append((f"{part.ref}: {key}={text} is unusual: {value}", hint))
     return doubts
 
 
@@ -86,7 +92,9 @@ def _last(key: str) -> str:
 
 def _meant(value: float, unit: str, limits: tuple[float, float]) -> str:
     """What a slip of prefix would explain."""
-    for factor in _SLIPS:
+    if unit == "A":
+        return "check its prefix"
+    for factor in _SMALL_SLIPS if unit in ("F", "H") and value < 1e6 else _SLIPS:
         if limits[0] <= value * factor <= limits[1]:
             return f"did you mean {rkm(float(f'{value * factor:.12g}'), unit or '1')}?"
     return "M is mega, m is milli, u is micro"

@@ -95,7 +95,7 @@ def _kept(board: Board) -> Iterator[str]:
         if statement.word == "part":
             new = _part_again(statement, parts.get(statement.ref))
         elif statement.word == "net":
-            new = _net_again(statement, nets.get(statement.ref))
+            new = _net_again(statement, nets.get(statement.ref), board)
         elif statement.word == "board":
             new = _head_again(statement, board)
         elif statement.word == "alike" and tuple(statement.ref.split(" ")) not in board.alike:
@@ -118,7 +118,7 @@ def _part_again(statement: Statement, part: Part | None) -> str:
     return statement.text if parse_part(*_again(statement)) == part else part_line(part)
 
 
-def _net_again(statement: Statement, net: Net | None) -> str:
+def _net_again(statement: Statement, net: Net | None, board: Board) -> str:
     if net is None:
         return ""
     typed = parse_net(*_again(statement))
@@ -126,8 +126,9 @@ def _net_again(statement: Statement, net: Net | None) -> str:
         return statement.text
     # the net may carry the text and pad of its declaration in another file
     elsewhere = net.place and statement.place and net.place.file != statement.place.file
-    merged = typed.hidden == net.hidden and typed.pad in ("", net.pad) and (not typed.text or elsewhere)
-    return statement.text if merged and elsewhere else net_line(net)
+    text_fits = typed.text in ("", net.text) or elsewhere
+    fits = typed.hidden == net.hidden and typed.pad in ("", net.pad) and text_fits
+    return statement.text if fits and _includes(board) else net_line(net)
 
 
 def _head_again(statement: Statement, board: Board) -> str:
