@@ -102,7 +102,8 @@ def rkm(x: float, unit: str = "Ω") -> str:
         return "0" + (unit if unit == "%" else _point(unit))
     number = Decimal(repr(float(x)))
     if unit == "%":
-        return f"{(number * 100).normalize():f}%"
+        percent = (number * 100).normalize()
+        return f"{percent:f}%" if abs(percent.adjusted()) < 15 else f"{percent}%"
     exponent = number.adjusted() // 3 * 3
     if not -12 <= exponent <= 12:
         return repr(float(x)) + ("" if unit == "1" else unit)
