@@ -27,12 +27,14 @@ WORDS = ("open", "short", "leaky", "drifted", "dried", "reversed", "missing", "w
 
 _CONTACTS = frozenset({"fuse", "jumper", "link", "switch", "relay"})
 _VALUED = frozenset({"resistor", "shunt", "thermistor", "potentiometer", "capacitor"})
-_DRIFTING = _VALUED | _CONTACTS | {"inductor", "choke", "transformer", "motor-winding", "darlington",
-                                   "bias-transistor"}
+_DRIFTING = _VALUED | _CONTACTS | {"inductor", "choke", "transformer", "motor-winding"}
 _SINGLE_PATHS = frozenset({"dual-diode", "bridge", "three-phase-bridge", "half-bridge",
                            "three-phase-inverter", "igbt", "nmos", "pmos", "choke", "transformer", "relay",
-                           "motor-winding", "potentiometer", "optocoupler"})
+                           "motor-winding", "potentiometer"})
 """Kinds in which one path between two pins can open while both pins keep their others."""
+_ALIKE_PAIRS = frozenset({"dual-diode", "choke", "transformer", "motor-winding", "optocoupler",
+                          "potentiometer"})
+"""Kinds of several pairs of which none carries the power more than another."""
 _TURNABLE = frozenset({"npn", "pnp", "darlington", "bias-transistor", "nmos", "pmos", "igbt", "thyristor",
                        "triac", "shunt-regulator", "linear-regulator", "dual-diode"})
 
@@ -76,7 +78,8 @@ class Defect:
     """One thing that can be wrong with a part.
 
     `pins` are empty for a part of two pins, and where the whole part is meant. `share` is its part
-    of all failures of this part (they sum to 1); `source` says where the shares come from.
+    of all failures of this part; `source` says where the shares come from. The shares of a part sum
+    to 1, or to less where a mode of failure cannot show (a contact that rests open and fails open).
     """
 
     part: str
@@ -109,14 +112,15 @@ def kind_of(part: Part) -> str:
 
 
 def defects_of(part: Part, elements: Sequence[Element]) -> tuple[Defect, ...]:
-    """Every single defect the part can have, in a fixed order, shares summing to 1.
+    """Every single defect the part can have, in a fixed order.
 
     `elements` are the part's own as they are now: what an earlier fault has already taken away can
     neither open nor drift. Raises BoardError for a part that cannot be expanded.
     """
     present = {e.name for e in elements}
     raw = tuple(_listed(part, present))
-    shares, source = raw_shares(part, tuple((word, pins) for word, pins, _ in raw), main_pair(part))
+    power = main_pair(part) if kind_of(part) not in _ALIKE_PAIRS else None
+    shares, source = raw_shares(part, tuple((word, pins) for word, pins, _ in raw), power)
     return tuple(Defect(part.ref, word, pins, magnitude, share, source)
                  for (word, pins, magnitude), share in zip(raw, shares, strict=True))
 
@@ -129,9 +133,9 @@ def _listed(part: Part, present: set[str]) -> Iterator[_Raw]:
     for pins in _opens(part, present):
         yield "open", () if two else pins, None
     for word in ("short", "leaky"):
-        if kind_of(part) in ("fuse", "link") and present:
-            break  # whole, they are shorts by nature
         for pair in short_pairs(part):
+            if _bonded(part, pair, present):
+                continue  # a short by nature
             yield word, () if two else pair, magnitude_of(word)
     for pins, names in drifting(part):
         if present.intersection(names):
@@ -146,10 +150,18 @@ def _listed(part: Part, present: set[str]) -> Iterator[_Raw]:
         yield "wrong-value", (), magnitude_of("wrong-value")
 
 
+def _bonded(part: Part, pair: tuple[str, str], present: set[str]) -> bool:
+    """Whether a closed contact or a lead of the same electrode joins two pins."""
+    if kind_of(part) not in _CONTACTS | {"half-bridge"}:
+        return False
+    return any(e.name in present and isinstance(e, Resistance) and not e.henries
+               and set(pins_of(part, e)) == set(pair) for e in skeleton(part))
+
+
 def _opens(part: Part, present: set[str]) -> Iterator[tuple[str, ...]]:
     shape = [e for e in skeleton(part) if e.name in present]
     if len(part.pins) == 2:
-        if shape or kind_of(part) in ("crystal", "connector"):
+        if shape:
             yield ()
         return
     near: dict[str, int] = {}
@@ -162,9 +174,9 @@ def _opens(part: Part, present: set[str]) -> Iterator[tuple[str, ...]]:
     if kind_of(part) not in _SINGLE_PATHS:
         return
     for a, b in pairs_joined(part):
-        path = [e for e in shape if e.name in between(part, a, b)]
-        own = {pin: sum(f"@{pin}" in nodes_of(e) for e in path) for pin in (a, b)}
-        if path and all(near[f"@{pin}"] > count for pin, count in own.items()):
+        inside = [e for e in shape if e.name in between(part, a, b)]
+        own = {pin: sum(f"@{pin}" in nodes_of(e) for e in inside) for pin in (a, b)}
+        if inside and all(near[f"@{pin}"] > count for pin, count in own.items()):
             yield (a, b)
 
 

@@ -45,11 +45,12 @@ def _suppressor_set(sheet: Sheet) -> JunctionSet:
     data = _set(sheet)
     if given(sheet, "bv"):
         return data
-    volts = number(sheet, "vz", 0.0) if given(sheet, "vz") else value(sheet, "volts")
+    if given(sheet, "vz"):
+        return replace(data, bv=number(sheet, "vz", 1.0))
+    volts = value(sheet, "volts")
     if volts <= 0.0:
         sheet.complain("the breakdown voltage must be above zero", sheet.ref)
-        volts = 1.0
-    return replace(data, bv=volts)
+    return replace(data, bv=volts if volts > 0.0 else 1.0)
 
 
 def zener(sheet: Sheet) -> tuple[Element, ...]:

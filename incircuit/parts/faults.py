@@ -10,7 +10,7 @@ from incircuit.board.kinds import kind_named
 from incircuit.board.model import Board, Part
 from incircuit.errors import StateError, UnitError
 from incircuit.parts.defects import WORDS, Defect, defects_of, magnitude_of, main_pair
-from incircuit.parts.structure import ordered, skeleton
+from incircuit.parts.structure import between, ordered, skeleton
 from incircuit.units import parse_value, rkm, shown
 
 
@@ -101,7 +101,7 @@ def _defect(part: Part, word: str, pins: tuple[str, ...], text: str) -> Defect:
         return _bare(part, word, known, names, text)
     if word in ("short", "leaky") and len(pins) == 2:
         return Defect(part.ref, word, pins, magnitude_of(word), 0.0, "as typed")
-    if word == "open" and len(pins) == 1:
+    if word == "open" and (len(pins) == 1 or between(part, *pins)):
         return Defect(part.ref, word, pins, None, 0.0, "as typed")
     if not known:
         raise StateError(f'"{shown(text)}": {_cannot(part, word)}')

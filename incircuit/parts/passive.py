@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from incircuit.parts.data import class_row
 from incircuit.parts.elements import Capacitance, Element, Resistance, Spread
 from incircuit.parts.sheet import (
     Sheet,
@@ -87,12 +86,10 @@ def capacitor(sheet: Sheet) -> tuple[Element, ...]:
 def contact(sheet: Sheet) -> tuple[Element, ...]:
     """Fuse, jumper, link or switch: a small resistance when whole or closed, nothing when open."""
     a, b = _ends(sheet)
-    kind = sheet.spec.name
-    number(sheet, "r", 0.0)  # read even when open, so that a bad text is noted
+    data = sheet.data()
+    ohms, tol = option_ohms(sheet, "r", data.number("r"), data.number("tol"))  # noted even when open
     if sheet.word() in ("open", "blown"):
         return ()
-    data = class_row(kind, "closed" if kind in ("jumper", "switch") else "all")
-    ohms, tol = option_ohms(sheet, "r", data.number("r"), data.number("tol"))
     return (Resistance(sheet.name("contact"), sheet.ref, a, b, ohms, relative(sheet, tol)),)
 
 

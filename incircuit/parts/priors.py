@@ -40,41 +40,38 @@ def prior(part: Part, defect: Defect, worked_on: bool = False) -> float:
 
 def raw_shares(part: Part, listed: Sequence[_Listed],
                main: tuple[str, str] | None) -> tuple[list[float], str]:
-    """Share of each listed (word, pins) among the part's failures, summing to 1, and the source.
+    """Share of each listed (word, pins) among the part's failures, and the source.
 
     Modes of the handbook: open to `open`; short to `short` and in part to `leaky`; drift to what
-    drifts, or where nothing does to `leaky` (a soft junction); other likewise, first to `dried`.
+    drifts, or where nothing does to `leaky` (a soft junction); other to the word under `other_as`.
+    The mass of a mode that has no listed defect is left out: such a failure cannot show.
     """
     data = prior_row(part)
     leaky = row("priors", "weights").number("leaky")
+    hands = row("priors", "assembly").number("share")
     words = {word for word, _ in listed}
-    mode = {key: data.get(key, 0.0) for key in ("open", "short", "drift", "other")}
     share = dict.fromkeys(words, 0.0)
-
-    def give(amount: float, *wanted: str) -> None:
-        target = next((word for word in wanted if word in share), None)
-        if target is not None:
-            share[target] += amount
-
-    give(mode["open"], "open")
-    give(mode["short"] * (1.0 - leaky), "short", "leaky")
-    give(mode["short"] * leaky, "leaky", "short")
-    give(mode["drift"], "drifted", "leaky", "short", "open")
-    give(mode["other"], "dried", "leaky", "open")
-    hands = sorted(words & ASSEMBLY)
-    for word in hands:
-        share[word] = row("priors", "assembly").number("share") / len(hands)
+    short = data.get("short", 0.0)
+    for word, amount in (
+        ("open", data.get("open", 0.0)),
+        ("short", short * (1.0 - leaky)),
+        ("leaky", short * leaky),
+        ("drifted" if "drifted" in words else "leaky", data.get("drift", 0.0)),
+        (str(data.table.get("other_as", "")), data.get("other", 0.0)),
+    ):
+        if word in share:
+            share[word] += amount * (1.0 - hands)
+    made = words & ASSEMBLY
+    share.update(dict.fromkeys(made, hands / max(len(made), 1)))
     return _divided(listed, share, main), data.text("source")
 
 
 def _divided(listed: Sequence[_Listed], share: dict[str, float],
              main: tuple[str, str] | None) -> list[float]:
-    """Each word's share divided over its pins, the main pair weighing more; all together 1."""
+    """Each word's share divided over its pins, the main pair weighing more."""
     heavy = row("priors", "weights").number("main_pair")
     weights = [heavy if main and set(pins) == set(main) else 1.0 for _, pins in listed]
     sums: dict[str, float] = {}
     for (word, _), weight in zip(listed, weights, strict=True):
         sums[word] = sums.get(word, 0.0) + weight
-    found = [share[word] * weight / sums[word] for (word, _), weight in zip(listed, weights, strict=True)]
-    total = sum(found)
-    return [value / total for value in found] if total else [1.0 / len(listed)] * len(listed)
+    return [share[word] * weight / sums[word] for (word, _), weight in zip(listed, weights, strict=True)]

@@ -173,9 +173,13 @@ def spread(sheet: Sheet, whole: float, match: float, what: str, package: bool = 
 
 def relative(sheet: Sheet, tol: float, what: str = "ohms", match: float | None = None,
              package: bool = False) -> Spread:
-    """Spread of a value with a tolerance; between parts of one reel a share of it is left."""
+    """Spread of a value with a tolerance; between parts of one reel a share of it is left.
+
+    What parts have in common and what is their own make up the tolerance together.
+    """
     left = tol * row("classes", "batch").number("share") if match is None else min(match, tol)
-    return spread(sheet, tol, left, what, package)
+    alike = bool(sheet.group) or package
+    return spread(sheet, tol - left if alike else tol, left, what, package)
 
 
 def option_ohms(sheet: Sheet, key: str, default: float, tol: float) -> tuple[float, float]:

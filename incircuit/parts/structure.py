@@ -44,29 +44,28 @@ def moved(element: Element, fields: Mapping[str, str]) -> Element:
     return replace(element, **values)
 
 
+def path(element: Element) -> Pair:
+    """The two nodes between which an element carries current."""
+    if isinstance(element, Channel):
+        return element.d, element.s
+    a, b = nodes_of(element)
+    return a, b
+
+
 def joined(element: Element) -> tuple[Pair, ...]:
     """Pairs of nodes an element joins, a gate's oxide included: it can fail too."""
-    match element:
-        case Channel():
-            return ((element.d, element.s), (element.g, element.s), (element.g, element.d))
-        case _:
-            a, b = nodes_of(element)
-            return ((a, b),)
+    if isinstance(element, Channel):
+        return path(element), (element.g, element.s), (element.g, element.d)
+    return (path(element),)
 
 
-def neighbours(elements: Iterable[Element]) -> dict[str, set[str]]:
-    """Nodes next to each node."""
-    found: dict[str, set[str]] = {}
-    for element in elements:
-        for a, b in joined(element):
-            found.setdefault(a, set()).add(b)
-            found.setdefault(b, set()).add(a)
-    return found
-
-
-def inner_regions(part: Part) -> tuple[tuple[frozenset[str], frozenset[str]], ...]:
-    """Connected sets of inner nodes, each with the pins around it."""
-    near = neighbours(skeleton(part))
+def inner_regions(part: Part, oxide: bool) -> tuple[tuple[frozenset[str], frozenset[str]], ...]:
+    """Connected sets of inner nodes, each with the pins around it, gates counted or not."""
+    near: dict[str, set[str]] = {}
+    for element in skeleton(part):
+        for a, b in joined(element) if oxide else (path(element),):
+            near.setdefault(a, set()).add(b)
+            near.setdefault(b, set()).add(a)
     left = [node for node in near if pin_at(node) is None]
     found = []
     while left:
@@ -93,7 +92,7 @@ def pairs_joined(part: Part) -> tuple[Pair, ...]:
             one, two = pin_at(a), pin_at(b)
             if one is not None and two is not None and one != two:
                 found.add(ordered(part, one, two))
-    for _, border in inner_regions(part):
+    for _, border in inner_regions(part, oxide=True):
         found |= {ordered(part, a, b) for a in border for b in border if a != b}
     return tuple(sorted(found, key=lambda pair: (order[pair[0]], order[pair[1]])))
 
@@ -111,11 +110,11 @@ def pins_of(part: Part, element: Element) -> tuple[str, ...]:
 
 
 def between(part: Part, a: str, b: str) -> tuple[str, ...]:
-    """Names of all elements that lie between two pins and nowhere else."""
-    regions = [nodes for nodes, border in inner_regions(part) if border <= {a, b}]
+    """Names of all elements that carry current between two pins and to no other."""
+    regions = [nodes for nodes, border in inner_regions(part, oxide=False) if border <= {a, b}]
     inner = {node for nodes in regions for node in nodes}
     allowed = inner | {f"@{a}", f"@{b}"}
-    return tuple(e.name for e in skeleton(part) if set(nodes_of(e)) <= allowed)
+    return tuple(e.name for e in skeleton(part) if set(path(e)) <= allowed)
 
 
 def nodes_by_pin(part: Part, elements: Iterable[Element]) -> dict[str, str]:
