@@ -64,6 +64,7 @@ class Part:
 
     @property
     def pin_names(self) -> tuple[str, ...]:
+        """Names of the pins, in the order of the file."""
         return tuple(name for name, _ in self.pins)
 
 

@@ -34,6 +34,7 @@ class Reading:
     value_wrong: bool = False
 
     def fault(self, column: int, message: str, hint: str = "") -> None:
+        """Note a fault at a column of this statement."""
         self.faults.add(self.line, column, message, hint)
 
 

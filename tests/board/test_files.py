@@ -57,7 +57,9 @@ def test_what_a_part_statement_says() -> None:
     assert board.part("U6").option("text") == 'a # b "c"'
     assert (board.title, board.flags, board.alike) == ("Every kind", ("worked-on",), (("R1", "R2"),))
     assert [(net.name, net.text, net.pad, net.hidden) for net in board.nets] == [
-        ("A", "a net", "TP1", False), ("B", "", "", True)]
+        ("A", "a net", "TP1", False),
+        ("B", "", "", True),
+    ]
 
 
 def test_an_include_brings_parts_nets_and_groups() -> None:

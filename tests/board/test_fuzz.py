@@ -8,15 +8,55 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from incircuit.board import KINDS, Board, lint, parse_board, write_board
+from incircuit.board.source import decoded
 from incircuit.errors import BoardError
 
 VALID = Path(__file__).parent / "valid"
 SEEDS = [path.read_text(encoding="utf-8") for path in sorted(VALID.glob("*.board"))]
 quick = settings(deadline=None, derandomize=True, max_examples=300)
 
-WORDS = st.sampled_from([*KINDS, "board", "net", "alike", "include", "lift", "hidden", '"', '""', '"a"', "#", "=",
-                         "A=", "=A", "A=B", "1=", "tol=", "tol=5%", "5%", "10R", "4k7", "R47", "-1", "1e999", "ntc",
-                         "pad=A", "dcr.=1", "dcr.P=1", "vf=1@", "supply=,", "A", "B", "R1", "R2", "\\", "\t", "±", "µ"])
+WORDS = st.sampled_from(
+    [
+        *KINDS,
+        "board",
+        "net",
+        "alike",
+        "include",
+        "lift",
+        "hidden",
+        '"',
+        '""',
+        '"a"',
+        "#",
+        "=",
+        "A=",
+        "=A",
+        "A=B",
+        "1=",
+        "tol=",
+        "tol=5%",
+        "5%",
+        "10R",
+        "4k7",
+        "R47",
+        "-1",
+        "1e999",
+        "ntc",
+        "pad=A",
+        "dcr.=1",
+        "dcr.P=1",
+        "vf=1@",
+        "supply=,",
+        "A",
+        "B",
+        "R1",
+        "R2",
+        "\\",
+        "\t",
+        "±",
+        "µ",
+    ]
+)
 
 
 def survives(text: str) -> None:
@@ -75,8 +115,9 @@ def test_lines_of_the_board_with_every_kind_mutated(text: str, line: int, data: 
 @quick
 @given(st.binary(max_size=100))
 def test_any_bytes(data: bytes) -> None:
-    survives_bytes = data.decode("utf-8", "surrogateescape")
-    try:
-        parse_board(survives_bytes)
-    except BoardError as error:
-        assert error.problems
+    read = decoded(data, "fuzz.board")
+    if isinstance(read, str):
+        survives(read)
+    else:
+        assert read.line >= 1
+        assert 1 <= read.column <= len(data) + 1

@@ -45,7 +45,11 @@ def test_no_word_means_two_kinds() -> None:
 
 def test_default_words_and_layouts() -> None:
     dual = KINDS["dual-diode"]
-    assert (dual.chosen(()), dual.chosen((), 1), dual.chosen(("series",), 1)) == ("fast", "common-cathode", "series")
+    assert (dual.chosen(()), dual.chosen((), 1), dual.chosen(("series",), 1)) == (
+        "fast",
+        "common-cathode",
+        "series",
+    )
     assert KINDS["fuse"].chosen(()) == ""
     assert KINDS["chip"].chosen(()) == ""
     assert dual.required_pins(("series", "fast")) == (("A", "M", "K"),)
@@ -79,7 +83,9 @@ def test_a_board_built_in_code_with_a_bad_option_raises_a_unit_error() -> None:
 
 
 def test_importing_the_board_layer_loads_nothing_heavy() -> None:
-    code = ("import sys, incircuit.board; "
-            "print(sorted({m.split('.')[0] for m in sys.modules} & {'numpy', 'scipy', 'networkx', 'click'}))")
+    code = (
+        "import sys, incircuit.board; "
+        "print(sorted({m.split('.')[0] for m in sys.modules} & {'numpy', 'scipy', 'networkx', 'click'}))"
+    )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60)
     assert run.stdout == "[]\n"

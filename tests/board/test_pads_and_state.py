@@ -19,10 +19,18 @@ U1 chip V.IN=SW GND=RTN
 """)
 
 
-@pytest.mark.parametrize(("text", "node"), [
-    ("GATE", "GATE"), ("TP3", "DRV"), ("D3.K", "DRV"), ("Q1.C", "SW"), ("R7.2", "GATE"), ("U1.V.IN", "SW"),
-    ("D3.A", "D3.A"),
-])
+@pytest.mark.parametrize(
+    ("text", "node"),
+    [
+        ("GATE", "GATE"),
+        ("TP3", "DRV"),
+        ("D3.K", "DRV"),
+        ("Q1.C", "SW"),
+        ("R7.2", "GATE"),
+        ("U1.V.IN", "SW"),
+        ("D3.A", "D3.A"),
+    ],
+)
 def test_nets_pads_and_pins(text: str, node: str) -> None:
     assert resolve_pad(BOARD, HEALTHY, text) == node
 
@@ -39,16 +47,19 @@ def test_a_net_wins_over_a_pin_of_that_name_and_it_can_be_said() -> None:
     assert ambiguity(BOARD, "D3.K") == ambiguity(BOARD, "GATE") == ambiguity(BOARD, "nothing") == ""
 
 
-@pytest.mark.parametrize(("text", "message"), [
-    ("gate", '"gate" is no net, pad or pin of this board: did you mean GATE?'),
-    ("TP4", '"TP4" is no net, pad or pin of this board: did you mean TP3?'),
-    ("D3.X", 'D3 has no pin "X": its pins are A K'),
-    ("D4.K", '"D4.K" is no net, pad or pin of this board: did you mean D3.K?'),
-    ("", '"" is no net, pad or pin of this board'),
-    ("zzzzz", '"zzzzz" is no net, pad or pin of this board'),
-    ("a\nb", '"a\\x0ab" is no net, pad or pin of this board'),
-    ("D3", '"D3" is no net, pad or pin of this board: did you mean D3.A?'),
-])
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("gate", '"gate" is no net, pad or pin of this board: did you mean GATE?'),
+        ("TP4", '"TP4" is no net, pad or pin of this board: did you mean TP3?'),
+        ("D3.X", 'D3 has no pin "X": its pins are A K'),
+        ("D4.K", '"D4.K" is no net, pad or pin of this board: did you mean D3.K?'),
+        ("", '"" is no net, pad or pin of this board'),
+        ("zzzzz", '"zzzzz" is no net, pad or pin of this board'),
+        ("a\nb", '"a\\x0ab" is no net, pad or pin of this board'),
+        ("D3", '"D3" is no net, pad or pin of this board: did you mean D3.A?'),
+    ],
+)
 def test_no_pad_says_what_is_near(text: str, message: str) -> None:
     with pytest.raises(PadError) as caught:
         resolve_pad(BOARD, HEALTHY, text)
@@ -61,32 +72,51 @@ def test_an_empty_board_has_no_pads() -> None:
 
 
 def test_a_state_from_texts() -> None:
-    state = make_state(BOARD, lift=["D3.K", " U1.V.IN"], remove=["Q1"], short=["TP3 Q1.C", "D3.K RTN"],
-                       charge=["C9 48", "Q1 4V7", "C9 50mV"], faults=["Q1  short C-E"], celsius=40)
-    assert state == State(frozenset({("D3", "K"), ("U1", "V.IN")}), frozenset({"Q1"}),
-                          (("DRV", "SW"), ("D3 K", "RTN")), ("Q1 short C-E",), (("C9", 0.05), ("Q1", 4.7)), 40.0)
+    state = make_state(
+        BOARD,
+        lift=["D3.K", " U1.V.IN"],
+        remove=["Q1"],
+        short=["TP3 Q1.C", "D3.K RTN"],
+        charge=["C9 48", "Q1 4V7", "C9 50mV"],
+        faults=["Q1  short C-E"],
+        celsius=40,
+    )
+    assert state == State(
+        frozenset({("D3", "K"), ("U1", "V.IN")}),
+        frozenset({"Q1"}),
+        (("DRV", "SW"), ("D3 K", "RTN")),
+        ("Q1 short C-E",),
+        (("C9", 0.05), ("Q1", 4.7)),
+        40.0,
+    )
     assert make_state(BOARD) == HEALTHY
 
 
-@pytest.mark.parametrize(("texts", "message"), [
-    ({"lift": ["D4.K"]}, 'lift: there is no part "D4": did you mean D3?'),
-    ({"lift": ["D3.G"]}, 'lift: D3 has no pin "G": write one of D3.A D3.K'),
-    ({"lift": ["D3"]}, 'lift: "D3" names no pin: write one of D3.A D3.K'),
-    ({"lift": [""]}, 'lift: there is no part ""'),
-    ({"remove": ["q1"]}, 'remove: there is no part "q1": did you mean Q1?'),
-    ({"short": ["DRV"]}, 'short: "DRV" is not two pads: write GATE RTN'),
-    ({"short": ["DRV gate"]}, 'short: "gate" is no net, pad or pin of this board: did you mean GATE?'),
-    ({"short": ["DRV TP3"]}, "short: DRV and TP3 are one net already"),
-    ({"charge": ["C9"]}, 'charge: "C9" is not a part and volts: write C9 48'),
-    ({"charge": ["C8 5"]}, 'charge: there is no part "C8": did you mean C9?'),
-    ({"charge": ["R7 5"]}, "charge: R7 is of kind resistor: only a capacitor or an insulated gate keeps a charge"),
-    ({"charge": ["C9 5A"]}, 'charge: "5A" is in amps, expected volts (V)'),
-    ({"charge": ["C9 5v"]}, 'charge: "5v" is not a value: did you mean 5V?'),
-    ({"faults": ["Q1"]}, 'fault: "Q1" is not a part and what is wrong with it: write Q1 short'),
-    ({"faults": ["Q9 short"]}, 'fault: there is no part "Q9": did you mean Q1?'),
-    ({"celsius": float("nan")}, "a board cannot be at nan °C: give its temperature in degrees Celsius"),
-    ({"celsius": -300.0}, "a board cannot be at -300.0 °C: give its temperature in degrees Celsius"),
-])
+@pytest.mark.parametrize(
+    ("texts", "message"),
+    [
+        ({"lift": ["D4.K"]}, 'lift: there is no part "D4": did you mean D3?'),
+        ({"lift": ["D3.G"]}, 'lift: D3 has no pin "G": write one of D3.A D3.K'),
+        ({"lift": ["D3"]}, 'lift: "D3" names no pin: write one of D3.A D3.K'),
+        ({"lift": [""]}, 'lift: there is no part ""'),
+        ({"remove": ["q1"]}, 'remove: there is no part "q1": did you mean Q1?'),
+        ({"short": ["DRV"]}, 'short: "DRV" is not two pads: write GATE RTN'),
+        ({"short": ["DRV gate"]}, 'short: "gate" is no net, pad or pin of this board: did you mean GATE?'),
+        ({"short": ["DRV TP3"]}, "short: DRV and TP3 are one net already"),
+        ({"charge": ["C9"]}, 'charge: "C9" is not a part and volts: write C9 48'),
+        ({"charge": ["C8 5"]}, 'charge: there is no part "C8": did you mean C9?'),
+        (
+            {"charge": ["R7 5"]},
+            "charge: R7 is of kind resistor: only a capacitor or an insulated gate keeps a charge",
+        ),
+        ({"charge": ["C9 5A"]}, 'charge: "5A" is in amps, expected volts (V)'),
+        ({"charge": ["C9 5v"]}, 'charge: "5v" is not a value: did you mean 5V?'),
+        ({"faults": ["Q1"]}, 'fault: "Q1" is not a part and what is wrong with it: write Q1 short'),
+        ({"faults": ["Q9 short"]}, 'fault: there is no part "Q9": did you mean Q1?'),
+        ({"celsius": float("nan")}, "a board cannot be at nan °C: give its temperature in degrees Celsius"),
+        ({"celsius": -300.0}, "a board cannot be at -300.0 °C: give its temperature in degrees Celsius"),
+    ],
+)
 def test_a_state_the_board_cannot_have(texts: dict[str, object], message: str) -> None:
     with pytest.raises(StateError) as caught:
         make_state(BOARD, **texts)  # type: ignore[arg-type]

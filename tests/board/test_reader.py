@@ -82,23 +82,29 @@ def test_a_large_file_is_refused_unread(tmp_path: Path) -> None:
         parse_board("\n" * 200_001)
 
 
-@pytest.mark.parametrize(("data", "line", "column", "message"), [
-    (b"net A\nnet \xffB\n", 2, 5, "byte 0xFF at offset 10 is not UTF-8 text"),
-    (b"\xef\xbb\xbfnet A\nnet \xffB\n", 2, 5, "byte 0xFF at offset 13 is not UTF-8 text"),
-    (b"net \xc3\xa4\xc3\n", 1, 6, "byte 0xC3 at offset 6 is not UTF-8 text"),
-    (b"net A\0B\n", 1, 6, "a NUL byte: this is not a text file"),
-    ("net A\n".encode("utf-16"), 1, 1, "is UTF-16 text"),
-    (b"\x7fELF\x02\x01\x01\x00\x00", 1, 8, "a NUL byte: this is not a text file"),
-    (b"\x89PNG\r\n\x1a\n", 1, 1, "byte 0x89 at offset 0 is not UTF-8 text"),
-    (b"net A\rnet B\r", 1, 6, "U+000D (control character) cannot stand in a board file"),
-])
+@pytest.mark.parametrize(
+    ("data", "line", "column", "message"),
+    [
+        (b"net A\nnet \xffB\n", 2, 5, "byte 0xFF at offset 10 is not UTF-8 text"),
+        (b"\xef\xbb\xbfnet A\nnet \xffB\n", 2, 5, "byte 0xFF at offset 13 is not UTF-8 text"),
+        (b"net \xc3\xa4\xc3\n", 1, 6, "byte 0xC3 at offset 6 is not UTF-8 text"),
+        (b"net A\0B\n", 1, 6, "a NUL byte: this is not a text file"),
+        ("net A\n".encode("utf-16"), 1, 1, "is UTF-16 text"),
+        (b"\x7fELF\x02\x01\x01\x00\x00", 1, 8, "a NUL byte: this is not a text file"),
+        (b"\x89PNG\r\n\x1a\n", 1, 1, "byte 0x89 at offset 0 is not UTF-8 text"),
+        (b"net A\rnet B\r", 1, 6, "U+000D (control character) cannot stand in a board file"),
+    ],
+)
 def test_junk_is_placed(tmp_path: Path, data: bytes, line: int, column: int, message: str) -> None:
     assert f"x.board:{line}:{column}: {message}" in refused(written(tmp_path, data))
 
 
 def test_line_ends_and_byte_order_mark_do_not_matter(tmp_path: Path) -> None:
     plain = parse_board('board "T"\n' + PART)
-    assert read_board(written(tmp_path, b'\xef\xbb\xbfboard "T"\r\n' + PART.encode().replace(b"\n", b"\r\n"))) == plain
+    assert (
+        read_board(written(tmp_path, b'\xef\xbb\xbfboard "T"\r\n' + PART.encode().replace(b"\n", b"\r\n")))
+        == plain
+    )
     assert parse_board('board "T"\r\n' + PART.rstrip()) == plain
 
 
@@ -109,7 +115,9 @@ def test_lone_surrogates_are_refused() -> None:
 
 def test_very_long_lines() -> None:
     for text in ("x" * 3000, 'net A "' + "y" * 3000 + '"', "# " + "z" * 3000, '"' * 2999):
-        with pytest.raises(BoardError, match=r"^t:1:1: this line has \d+ characters \(at most 2000 are read\)\n"):
+        with pytest.raises(
+            BoardError, match=r"^t:1:1: this line has \d+ characters \(at most 2000 are read\)\n"
+        ):
             parse_board(text, "t")
 
 
@@ -158,7 +166,9 @@ def test_nets_of_two_files_are_one(tmp_path: Path) -> None:
     with pytest.raises(BoardError) as caught:
         read_board(top)
     assert [p.hint for p in caught.value.problems] == [
-        "its pad is TP1 there and TP9 here", "one file says hidden, the other does not"]
+        "its pad is TP1 there and TP9 here",
+        "one file says hidden, the other does not",
+    ]
 
 
 def test_includes_of_a_text_are_relative_to_the_file_it_is_called_after(tmp_path: Path) -> None:
@@ -167,8 +177,11 @@ def test_includes_of_a_text_are_relative_to_the_file_it_is_called_after(tmp_path
 
 
 def test_twenty_thousand_lines_in_seconds() -> None:
-    forms = ("R{0} resistor N{0} N{1} {1}R 1%", "D{0} diode A=N{0} K=N{1} fast vf=0.5@1mA # c",
-             "C{0}  capacitor N{0} GND 100n 50V ceramic")
+    forms = (
+        "R{0} resistor N{0} N{1} {1}R 1%",
+        "D{0} diode A=N{0} K=N{1} fast vf=0.5@1mA # c",
+        "C{0}  capacitor N{0} GND 100n 50V ceramic",
+    )
     text = "\n".join(forms[i % 3].format(i, i + 1) for i in range(20_000))
     start = time.process_time()
     assert len(parse_board(text).parts) == 20_000

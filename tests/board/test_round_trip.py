@@ -15,7 +15,9 @@ from incircuit.errors import BoardError
 from .strategies import boards
 
 VALID = Path(__file__).parent / "valid"
-quick = settings(deadline=None, derandomize=True, max_examples=150, suppress_health_check=[HealthCheck.too_slow])
+quick = settings(
+    deadline=None, derandomize=True, max_examples=150, suppress_health_check=[HealthCheck.too_slow]
+)
 
 TYPED = """\
 # head remark
@@ -42,7 +44,10 @@ def test_a_board_built_in_code_reads_back_equal(board: Board) -> None:
 def test_blanks_and_comments_survive(board: Board, random: object) -> None:
     gaps = ["", " ", "   ", "\t"]
     choice = random.choice  # type: ignore[attr-defined]
-    lines = [choice(gaps) + line + choice(gaps) + choice(["", "# x", '#"']) for line in write_board(board).splitlines()]
+    lines = [
+        choice(gaps) + line + choice(gaps) + choice(["", "# x", '#"'])
+        for line in write_board(board).splitlines()
+    ]
     text = "\n".join([*lines, "", "# end"]) + "\n"
     back = parse_board(text)
     assert back == board
@@ -53,14 +58,17 @@ def test_a_changed_part_is_written_anew_and_keeps_its_remark() -> None:
     board = parse_board(TYPED)
     parts = (replace(board.part("R1"), value=22e3), board.part("R2"))
     assert write_board(replace(board, parts=parts)) == TYPED.replace(
-        "R1  resistor  A B   10k ", "R1 resistor A B 22k ")
+        "R1  resistor  A B   10k ", "R1 resistor A B 22k "
+    )
 
 
 def test_what_is_taken_out_goes_and_what_is_new_comes_last() -> None:
     board = parse_board(TYPED)
     new = Part("C1", "capacitor", (("1", "A"), ("2", "B")), 1e-7)
     changed = replace(board, title="Other", parts=(board.part("R1"), new), nets=(Net("A", "new"),), alike=())
-    assert write_board(changed) == """\
+    assert (
+        write_board(changed)
+        == """\
 # head remark
 board "Other"   # of the board
 
@@ -70,6 +78,7 @@ R1  resistor  A B   10k   # upper
 # a pair
 C1 capacitor A B 100n
 """
+    )
 
 
 def test_parts_of_included_files_stay_in_their_files() -> None:
@@ -79,18 +88,22 @@ def test_parts_of_included_files_stay_in_their_files() -> None:
     assert write_board(replace(board, parts=(*board.parts, link))) == typed + "W1 link A B\n"
 
 
-@pytest.mark.parametrize("board", [
-    Board(parts=(Part("R1", "resistor", (("1", "A B"), ("2", "C")), 10.0),)),
-    Board(parts=(Part("R1", "resistor", (("1", "A"), ("2", "B"))),)),
-    Board(parts=(Part("R 1", "resistor", (("1", "A"), ("2", "B")), 10.0),)),
-    Board(parts=(Part("R1", "resister", (("1", "A"), ("2", "B")), 10.0),)),
-    Board(parts=(Part("L1", "coil", (("1", "A"), ("2", "B")), 1e-3),)),
-    Board(parts=(Part("R1", "resistor", (("1", "A"), ("2", "B")), 10.0, options=(("tol", "5%"),)),)),
-    Board(nets=(Net("A#B"),)),
-    Board(nets=(Net("A"), Net("A"))),
-    Board(title="two\nlines"),
-    Board(alike=(("R1", "R2"),)),
-], ids=str)
+@pytest.mark.parametrize(
+    "board",
+    [
+        Board(parts=(Part("R1", "resistor", (("1", "A B"), ("2", "C")), 10.0),)),
+        Board(parts=(Part("R1", "resistor", (("1", "A"), ("2", "B"))),)),
+        Board(parts=(Part("R 1", "resistor", (("1", "A"), ("2", "B")), 10.0),)),
+        Board(parts=(Part("R1", "resister", (("1", "A"), ("2", "B")), 10.0),)),
+        Board(parts=(Part("L1", "coil", (("1", "A"), ("2", "B")), 1e-3),)),
+        Board(parts=(Part("R1", "resistor", (("1", "A"), ("2", "B")), 10.0, options=(("tol", "5%"),)),)),
+        Board(nets=(Net("A#B"),)),
+        Board(nets=(Net("A"), Net("A"))),
+        Board(title="two\nlines"),
+        Board(alike=(("R1", "R2"),)),
+    ],
+    ids=str,
+)
 def test_a_board_that_no_file_can_say_is_refused(board: Board) -> None:
     with pytest.raises(BoardError):
         write_board(board)
