@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from incircuit.board.model import Board, Part
 from incircuit.board.state import HEALTHY, State, pad_node
-from incircuit.parts import change, expand, parse_fault
+from incircuit.parts import alike_group, change, expand, parse_fault
 from incircuit.parts.elements import Capacitance, Change, Channel, Element, Resistance
 
 
@@ -43,8 +43,7 @@ def build(board: Board, state: State = HEALTHY) -> Circuit:
 def elements_of(board: Board, state: State, part: Part) -> tuple[Element, ...]:
     """A healthy part's elements, lifted pins off their nets, a kept gate charge on its channels."""
     lifted = {pin: pad_node(ref, pin) for ref, pin in state.lifted if ref == part.ref}
-    group = next((f"alike {' '.join(g)}" for g in board.alike if part.ref in g), "")
-    elements = expand(part, lifted, group)
+    elements = expand(part, lifted, alike_group(board, part.ref))
     charge = dict(state.charge).get(part.ref, 0.0)
     return tuple(_charged(e, charge) for e in elements) if charge else elements
 

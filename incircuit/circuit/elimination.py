@@ -5,8 +5,11 @@ e[i] = A[i, i] − Σ_j W[i, j], the conductance from node i to the reference no
 with D = e[k] + Σ_j W[k, j] gives W[i, j] += W[i, k]·W[k, j]/D and e[i] += W[i, k]·e[k]/D: for a
 passive network nothing is ever subtracted, so the result has full relative accuracy even for a
 floating piece held by 1e-18 S beside a milliohm (star–mesh transformation; the numerics are those
-of Grassmann, Taksar and Heyman, Oper. Res. 33 (1985) 1107). Controlled sources make some W
-negative; the algebra stays exact and the caller proves the answer by its residual.
+of Grassmann, Taksar and Heyman, Oper. Res. 33 (1985) 1107).
+
+Controlled sources make some W of large and opposite sign; there the sum would cancel, so active
+rows keep their diagonal itself and update it the usual way, D[i] −= W[i, k]·W[k, i]/D[k]. Which rows
+are or become active is known beforehand. The caller proves every answer by its residual.
 
 The elimination order is fixed once per network (minimum degree), so every step is a vector
 operation over scenarios, which lie on the last axis.
@@ -24,6 +27,19 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
 
 
+SMALLEST = 1e-18
+"""A diagonal that cancels to less than this [S] is held here; the iteration goes on and is checked."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wake:
+    """A passive row that an active neighbour's elimination makes active: where its sum is."""
+
+    diagonal: int
+    excess: int
+    row: Ints
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """Elimination of one node: slots of its row, its column and what they update."""
@@ -32,32 +48,51 @@ class Step:
     row: slice  # slots W[node, later]
     column: slice  # slots W[later, node]
     excess: int  # slot of e[node]
+    diagonal: int  # slot of D[node], kept up only for active rows
+    active: bool
     later: Ints  # the neighbours eliminated later
     later_excess: Ints  # slots of e[later]
     target: Ints  # slots W[i, j], i ≠ j both later
     target_i: Ints  # positions of i in `later`
     target_j: Ints
+    wakes: tuple[Wake, ...]
+    live: Ints  # positions in `later` of rows that are active after this step
+    live_diagonal: Ints
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
     """The order of elimination and the layout of the slots.
 
-    `slot_of[(i, j)]` is the slot of W[i, j]; `excess_of[i]` that of e[i]. Steps cover the eliminated
-    nodes; `kept` are the nodes that stay, in the order given.
+    `slot_of[(i, j)]` is the slot of W[i, j]; `excess_of[i]` that of e[i], `diagonal_of[i]` that of
+    D[i]. Steps cover the eliminated nodes; `kept` are the nodes that stay, in the order given.
     """
 
     slots: int
     slot_of: dict[tuple[int, int], int]
     excess_of: tuple[int, ...]
+    diagonal_of: tuple[int, ...]
     steps: tuple[Step, ...]
     kept: tuple[int, ...]
 
 
-def make_plan(nodes: int, pairs: Iterable[tuple[int, int]], keep: Iterable[int] = ()) -> Plan:
+@dataclass(frozen=True, slots=True)
+class _Elimination:
+    """One node's turn: its later neighbours, and the rows it wakes with their neighbours then."""
+
+    node: int
+    later: list[int]
+    active: bool
+    wakes: list[tuple[int, list[int]]]
+    live: list[int]
+
+
+def make_plan(nodes: int, pairs: Iterable[tuple[int, int]], keep: Iterable[int] = (),
+              active: Iterable[int] = ()) -> Plan:
     """Plan the elimination of all nodes 0 … nodes−1 but those in `keep`.
 
-    `pairs` are the node pairs with an off-diagonal entry (structure is taken as symmetric).
+    `pairs` are the node pairs with an off-diagonal entry (structure is taken as symmetric), `active`
+    the rows with entries of controlled sources.
     """
     neighbours: list[set[int]] = [set() for _ in range(nodes)]
     for i, j in pairs:
@@ -65,77 +100,80 @@ def make_plan(nodes: int, pairs: Iterable[tuple[int, int]], keep: Iterable[int] 
             neighbours[i].add(j)
             neighbours[j].add(i)
     kept = tuple(sorted(set(keep)))
-    order, later_of = _minimum_degree(neighbours, set(kept))
+    order = _minimum_degree(neighbours, set(kept), set(active))
     slot_of: dict[tuple[int, int], int] = {}
-    excess = [0] * nodes
     count = 0
     spans: list[tuple[slice, slice]] = []
-    for node, later in zip(order, later_of, strict=True):
-        start = count
-        for position, other in enumerate(later):
-            slot_of[node, other] = start + position
-            slot_of[other, node] = start + len(later) + position
-        spans.append((slice(start, start + len(later)), slice(start + len(later), start + 2 * len(later))))
-        count += 2 * len(later)
+    for turn in order:
+        size = len(turn.later)
+        for position, other in enumerate(turn.later):
+            slot_of[turn.node, other] = count + position
+            slot_of[other, turn.node] = count + size + position
+        spans.append((slice(count, count + size), slice(count + size, count + 2 * size)))
+        count += 2 * size
     for i in kept:
         for j in sorted(neighbours[i]):
             slot_of[i, j] = count
             count += 1
-    for node in range(nodes):
-        excess[node] = count
-        count += 1
-    steps = tuple(
-        _step(node, later, span, slot_of, excess)
-        for node, later, span in zip(order, later_of, spans, strict=True)
-    )
-    return Plan(count, slot_of, tuple(excess), steps, kept)
+    excess = tuple(range(count, count + nodes))
+    diagonal = tuple(range(count + nodes, count + 2 * nodes))
+    steps = tuple(_step(turn, span, slot_of, excess, diagonal)
+                  for turn, span in zip(order, spans, strict=True))
+    return Plan(count + 2 * nodes, slot_of, excess, diagonal, steps, kept)
 
 
-def _minimum_degree(neighbours: list[set[int]], kept: set[int]) -> tuple[list[int], list[list[int]]]:
+def _minimum_degree(neighbours: list[set[int]], kept: set[int], active: set[int]) -> list[_Elimination]:
     """Order of elimination, smallest degree first, ties by number. Fills `neighbours` in."""
     import heapq
 
     left = set(range(len(neighbours))) - kept
     heap = [(len(neighbours[i]), i) for i in left]
     heapq.heapify(heap)
-    order: list[int] = []
-    later_of: list[list[int]] = []
+    order: list[_Elimination] = []
     while heap:
         degree, node = heapq.heappop(heap)
         if node not in left or degree != len(neighbours[node]):
             continue
         left.remove(node)
         later = sorted(neighbours[node])
-        order.append(node)
-        later_of.append(later)
+        woken = [i for i in later if i not in active] if node in active else []
+        wakes = [(i, sorted(neighbours[i])) for i in woken]
+        active.update(woken)
+        order.append(_Elimination(node, later, node in active, wakes, [i for i in later if i in active]))
         for i in later:
             neighbours[i].discard(node)
             neighbours[i].update(j for j in later if j != i)
         for i in later:
             if i in left:
                 heapq.heappush(heap, (len(neighbours[i]), i))
-    return order, later_of
+    return order
 
 
-def _step(
-    node: int,
-    later: list[int],
-    span: tuple[slice, slice],
-    slot_of: dict[tuple[int, int], int],
-    excess: list[int],
-) -> Step:
+def _step(turn: _Elimination, span: tuple[slice, slice], slot_of: dict[tuple[int, int], int],
+          excess: tuple[int, ...], diagonal: tuple[int, ...]) -> Step:
+    later = turn.later
     pairs = [(a, b) for a in range(len(later)) for b in range(len(later)) if a != b]
     return Step(
-        node=node,
+        node=turn.node,
         row=span[0],
         column=span[1],
-        excess=excess[node],
-        later=np.array(later, dtype=np.intp),
-        later_excess=np.array([excess[i] for i in later], dtype=np.intp),
-        target=np.array([slot_of[later[a], later[b]] for a, b in pairs], dtype=np.intp),
-        target_i=np.array([a for a, _ in pairs], dtype=np.intp),
-        target_j=np.array([b for _, b in pairs], dtype=np.intp),
+        excess=excess[turn.node],
+        diagonal=diagonal[turn.node],
+        active=turn.active,
+        later=_ints(later),
+        later_excess=_ints([excess[i] for i in later]),
+        target=_ints([slot_of[later[a], later[b]] for a, b in pairs]),
+        target_i=_ints([a for a, _ in pairs]),
+        target_j=_ints([b for _, b in pairs]),
+        wakes=tuple(Wake(diagonal[i], excess[i], _ints([slot_of[i, j] for j in near]))
+                    for i, near in turn.wakes),
+        live=_ints([later.index(i) for i in turn.live]),
+        live_diagonal=_ints([diagonal[i] for i in turn.live]),
     )
+
+
+def _ints(values: list[int]) -> Ints:
+    return np.array(values, dtype=np.intp)
 
 
 def eliminate(plan: Plan, w: Floats) -> Floats:
@@ -148,10 +186,19 @@ def eliminate(plan: Plan, w: Floats) -> Floats:
     for k, step in enumerate(plan.steps):
         row = w[step.row]
         own = w[step.excess]
-        inv = np.divide(1.0, own + row.sum(axis=0), out=inverse[k])
+        if step.active:
+            pivot = w[step.diagonal]
+            pivot = np.where(np.abs(pivot) > SMALLEST, pivot, SMALLEST)
+        else:
+            pivot = own + row.sum(axis=0)
+        inv = np.divide(1.0, pivot, out=inverse[k])
+        for wake in step.wakes:
+            w[wake.diagonal] = w[wake.excess] + w[wake.row].sum(axis=0)
         column = w[step.column]
         if len(step.later):
             w[step.later_excess] += column * (own * inv)
+        if len(step.live):
+            w[step.live_diagonal] -= column[step.live] * row[step.live] * inv
         if len(step.target):
             scaled = row * inv
             w[step.target] += column[step.target_i] * scaled[step.target_j]

@@ -184,9 +184,13 @@ def _plans(size: int, red: int, a: dict[str, Ints]) -> dict[str, object]:
     source_entry = len(a["ja"]) + len(a["cs"]) + 3 * len(a["md"])
     if red != size:
         nonlinear.append((red, size, source_entry, 1))
-    nonlinear = [(i, j, k, s) for i, j, k, s in nonlinear if i != size and i != j]
+    nonlinear = [(i, j, k, s) for i, j, k, s in nonlinear if i != size]
     pairs = reduced + [(i, j) for i, j, _, _ in nonlinear if j != size]
-    port = make_plan(len(ports_sorted), [(local[i], local[j]) for i, j in pairs])
+    junctions, couplings, channels = len(a["ja"]), len(a["cs"]), len(a["md"])
+    passive = {*range(junctions), *range(junctions + couplings + channels, source_entry + 1)}
+    active = {local[i] for i in (*a["cs"].tolist(), *a["ck"].tolist(), *a["md"].tolist(), *a["ms"].tolist())
+              if i != size}
+    port = make_plan(len(ports_sorted), [(local[i], local[j]) for i, j in pairs], active=active)
     moves = [(linear.slot_of[i, j], port.slot_of[local[i], local[j]]) for i, j in reduced]
     moves += [(linear.excess_of[i], port.excess_of[local[i]]) for i in ports_sorted]
     return {
@@ -196,18 +200,30 @@ def _plans(size: int, red: int, a: dict[str, Ints]) -> dict[str, object]:
         "base_from": _ints(m[0] for m in moves),
         "base_to": _ints(m[1] for m in moves),
         "linear_stamp": _stamp(linear, linear_entries, size, None),
-        "port_stamp": _stamp(port, nonlinear, size, local),
+        "port_stamp": _stamp(port, nonlinear, size, local, frozenset(passive)),
     }
 
 
 def _stamp(plan: Plan, entries: list[tuple[int, int, int, int]], size: int,
-           local: dict[int, int] | None) -> Stamp:
-    """Slots for entries (row, column, source, sign): W[row, column] += sign·stack[source]."""
+           local: dict[int, int] | None, passive: frozenset[int] = frozenset()) -> Stamp:
+    """Slots for entries (row, column, source, sign): W[row, column] += sign·stack[source].
+
+    The sources in `passive` are conductances and go to the diagonal too.
+    """
     slots, sources, signs = [], [], []
     for i, j, k, sign in entries:
         if i == size:
             continue
         row = local[i] if local else i
+        if i == j:  # a controlled source at its own controlling node
+            slots.append(plan.diagonal_of[row])
+            sources.append(k)
+            signs.append(-sign)
+            continue
+        if k in passive:
+            slots.append(plan.diagonal_of[row])
+            sources.append(k)
+            signs.append(sign)
         if j == size:
             slots.append(plan.excess_of[row])
         else:

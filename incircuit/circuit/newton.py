@@ -77,6 +77,9 @@ def reduce_linear(network: Network, g: Floats) -> Ports:
     inverse = eliminate(network.linear, w)
     base = np.zeros((network.port.slots, w.shape[1]))
     base[network.base_to] = w[network.base_from]
+    for (i, _), slot in network.port.slot_of.items() if network.couplings or network.channels else ():
+        base[network.port.diagonal_of[i]] += base[slot]
+    base[list(network.port.diagonal_of)] += base[list(network.port.excess_of)]
     return Ports(base, w, inverse)
 
 

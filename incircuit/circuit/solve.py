@@ -171,8 +171,20 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
     v[network.ports] = outcome.guess.v
     backward(network.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
     vd = outcome.guess.vd
-    branches = branch_currents(network, values, v, vd)
     current, _ = drive.law(v[network.red], outcome.limited)
+    residual = kirchhoff(network, values, v, vd, current)
+    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
+    return Solution(network, values, v, vd, current, residual, tolerance, outcome.iterations,
+                    np.zeros(count, dtype=np.intp))
+
+
+def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
+    """Largest residual of Kirchhoff's current law over all nodes [A], (scenarios,).
+
+    Branch currents by the devices' own laws at `v` and `vd`; where a junction's inner voltage and
+    series resistance do not add up to its outer voltage, the current that gap stands for counts too.
+    """
+    branches = branch_currents(network, values, v, vd)
     net = incidence(network) @ np.concatenate(
         [branches.resistances, branches.junctions, branches.couplings, branches.channels, branches.gates])
     net = net + NODE_LEAK * v[:-1]
@@ -184,9 +196,15 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
         gd = slope + values.gmin
         gap = np.abs(across - vd - values.rs * branches.junctions) * gd / (1.0 + gd * values.rs)
         residual = np.maximum(residual, gap.max(axis=0))
-    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
-    return Solution(network, values, v, vd, current, residual, tolerance, outcome.iterations,
-                    np.zeros(count, dtype=np.intp))
+    return np.asarray(residual)
+
+
+def guess_of(solution: Solution) -> Guess:
+    """The solution as a start for a search on the same network."""
+    network, v = solution.network, solution.v
+    sign = channel_sign(network)
+    return Guess(v[network.ports], solution.vd, sign * (v[network.mg] - v[network.ms]),
+                 sign * (v[network.md] - v[network.ms]))
 
 
 def branch_currents(network: Network, values: Values, v: Floats, vd: Floats) -> Branches:

@@ -7,7 +7,7 @@ couplings. Only names are ours: nodes become n1, n2 … (ngspice knows no upper 
 * `gmin` lies across every junction, and nothing like it across a channel or in a coupling.
   ngspice puts it into D and M alike and an F card would multiply it, so a G card takes it out
   again there. (A native Q card does the same: its gmin is not multiplied by beta.)
-* 1e15 Ω from every node to black (`rshunt`), 1e13 Ω from an insulated gate to its source.
+* 1e15 Ω from every node to black, 1e13 Ω from an insulated gate to its source.
 * The meter delivers i = min(current, (open_circuit − v)/resistance): first solved as a voltage
   behind its resistance, and if that gives more than `current`, as a current source.
 """
@@ -28,15 +28,17 @@ __all__ = ["SpicePoint", "SpiceSource", "available", "deck", "operating_point", 
 NODE_SHUNT = 1e15  # [Ω] from every node to black
 GATE_SHUNT = 1e13  # [Ω] from an insulated gate to its source
 
-# A conductance of 1000 S beside 10 MΩ costs ngspice 1e-6 of the answer, in cancellation; below this
-# many ohms a resistance becomes a branch with its current as an unknown: H card and sensing V.
-_SMALL = 1.0
+# Every resistance below is a branch with its current as an unknown (H card and sensing V), not a
+# conductance: summed with 1000 S on the diagonal, gmin and the leak of a floating piece of the board
+# lose all their digits, and ngspice wanders or never settles. The entries ±1 cancel exactly.
+_BRANCH_BELOW = 1e8  # [Ω]
 
 _ONE_NODE = "rnone none 0 1"  # ngspice refuses a deck without any node
 
-_TIGHT = "reltol=1e-6 abstol=1e-15 vntol=1e-9 itl1=500 itl2=500"
-_LOOSE = "reltol=1e-4 abstol=1e-12 vntol=1e-6 itl1=1000 itl2=1000"
-_COARSE = "reltol=1e-3 abstol=1e-12 vntol=1e-6 itl1=1000 itl2=1000"  # ngspice's own tolerances
+_PIVOT = "pivrel=0.9"  # or pivots chosen during gmin stepping ruin the last solve, in silence
+_TIGHT = f"reltol=1e-6 abstol=1e-15 vntol=1e-9 itl1=500 itl2=500 {_PIVOT}"
+_LOOSE = f"reltol=1e-4 abstol=1e-12 vntol=1e-6 itl1=1000 itl2=1000 {_PIVOT}"
+_COARSE = f"reltol=1e-3 abstol=1e-12 vntol=1e-6 itl1=1000 itl2=1000 {_PIVOT}"  # ngspice's own tolerances
 # Tolerances in the order tried; True: start from what the last coarse success found. A coarse success
 # is only a start, or a witness. Never needed but where a node floats on femtoamperes.
 _ATTEMPTS = ((_TIGHT, False), (_COARSE, False), (_TIGHT, True), (_LOOSE, True), (_LOOSE, False))
@@ -86,7 +88,9 @@ def operating_point(elements: Sequence[Element], red: str, black: str, source: S
     ngspice is absent or finds nothing, naming the element where a value is no number.
     """
     names = _node_names(elements, red, black)
-    cards = deck(elements, names, celsius=celsius, gmin=gmin)
+    # Not `.options rshunt`: that would load the nodes inside a branch and a junction as well.
+    shunts = [f"rs{k} {name} 0 {NODE_SHUNT!r}" for k, name in enumerate(dict.fromkeys(names.values()))]
+    cards = deck(elements, names, celsius=celsius, gmin=gmin) + shunts
     behind = source.resistance + source.lead_resistance
     lost: EngineError | None = None
     if behind > 0.0:
@@ -128,7 +132,7 @@ def _solve(cards: Sequence[str], drive: Sequence[str], celsius: float,
             continue
         nodeset = [f".nodeset v({n})={v!r}" for n, v in start.items() if "#" not in n] if warm else []
         text = "\n".join(["* incircuit", *cards, *drive, _ONE_NODE, *nodeset,
-                          f".options {options} gmin={gmin!r} rshunt={NODE_SHUNT!r}",
+                          f".options {options} gmin={gmin!r}",
                           f".options temp={celsius!r} tnom=25", ".op", ".end"])
         values, said = solve_deck(text)
         log += said
@@ -204,8 +208,12 @@ def _resistance(index: int, element: Resistance, names: Mapping[str, str], celsi
     if a == b or element.ohms == math.inf:
         return []
     ohms = float(resistance_at(element.ohms, celsius, element.ntc_beta, element.tempco))
-    text = _number(ohms, element.name)
-    if ohms >= _SMALL:
+    return _branch(index, a, b, ohms, element.name)
+
+
+def _branch(index: int, a: str, b: str, ohms: float, what: str) -> list[str]:
+    text = _number(ohms, what)
+    if ohms >= _BRANCH_BELOW:
         return [f"r{index} {a} {b} {text}"]
     return [f"h{index} {a} x{index} vr{index} {text}", f"vr{index} x{index} {b} 0"]
 
@@ -214,14 +222,18 @@ def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: b
     anode, cathode = names[element.anode], names[element.cathode]
     if anode == cathode:
         return []
-    fields = {"is": element.is_, "n": element.n, "rs": element.rs, "eg": element.eg, "xti": element.xti}
+    fields = {"is": element.is_, "n": element.n, "eg": element.eg, "xti": element.xti}
     if element.bv != math.inf:
         fields |= {"bv": element.bv, "ibv": element.ibv}
     model = " ".join(f"{key}={_number(value, element.name)}" for key, value in fields.items())
     cards = [f".model md{index} d {model}"]
-    if not sensed:
-        return [f"d{index} {anode} {cathode} md{index}", *cards]
-    return [f"vs{index} {anode} s{index} 0", f"d{index} s{index} {cathode} md{index}", *cards]
+    if element.rs:  # inside, as RS of the model would be; gmin lies across the junction alone
+        cards += _branch(index, anode, f"p{index}", element.rs, element.name)
+        anode = f"p{index}"
+    if sensed:
+        cards.append(f"vs{index} {anode} s{index} 0")
+        anode = f"s{index}"
+    return [f"d{index} {anode} {cathode} md{index}", *cards]
 
 
 def _coupling(index: int, element: Coupling, names: Mapping[str, str], at: int, junction: Junction,

@@ -45,3 +45,22 @@ def parse_shown(text: str, mode: str) -> Typed:
         raise UnitError(f'"{shown(plain)}" is {value:g} V, more than a diode test shows: '
                         f"did you mean {value:g}mV?")
     return Typed(value, False)
+
+
+def last_digit(text: str, mode: str) -> float:
+    """Weight of the last digit typed [V or Ω]: what was typed stands for ± half of it. 0 for OL or a beep.
+
+    >>> last_digit("0.55", "diode"), last_digit("10k1", "ohms"), last_digit("OL", "ohms")
+    (0.01, 100.0, 0.0)
+    """
+    typed = parse_shown(text, mode)
+    if typed.value is None:
+        return 0.0
+    step = typed.value
+    for k in range(len(text)):
+        if text[k].isdigit():
+            digit = "0" if text[k] != "0" else "1"
+            other = parse_shown(f"{text[:k]}{digit}{text[k + 1:]}", mode).value
+            if other is not None:
+                step = abs(other - typed.value) / abs(int(digit) - int(text[k]))
+    return float(f"{step:.6g}")

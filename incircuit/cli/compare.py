@@ -1,0 +1,90 @@
+"""`incircuit compare`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from incircuit.cli.explain import blind_json
+from incircuit.cli.predict import headline
+from incircuit.cli.setup import MODES, Setup, prepare, shared_options
+from incircuit.cli.text import band_json, columns, paragraph, say_json, span
+
+if TYPE_CHECKING:
+    from incircuit.compare.compare import Comparison
+
+
+@click.command(epilog="Example: incircuit compare boards/pump-drive/gate-drive.board GATE DRV 0.011 --mode diode")
+@click.argument("board")
+@click.argument("red")
+@click.argument("black")
+@click.argument("shown")
+@click.option("--mode", type=click.Choice(MODES), default="diode", show_default=True)
+@shared_options
+def compare(board: str, red: str, black: str, shown: str, mode: str, **options: Any) -> None:
+    """What a reading means: healthy, explained by a neighbour, failed, or not to be told in place.
+
+    SHOWN is what the display showed, such as 0.011, OL, 10k1 or beep.
+    """
+    from incircuit.compare.compare import compare as ask
+    from incircuit.compare.why import why
+    from incircuit.meter.typed import last_digit, parse_shown
+    from incircuit.predict.measure import Ask
+
+    typed = parse_shown(shown, mode)
+    setup = prepare(board, red, black, **options)
+    found = ask(setup.question, setup.meter, Ask(mode, setup.swap), typed, last_digit(shown, mode),
+                setup.engine)
+    reason = why(setup.question, found)
+    if setup.as_json:
+        say_json(_json(found, shown, reason))
+    else:
+        click.echo(_text(setup, found, reason))
+
+
+def _json(c: Comparison, shown: str, reason: str) -> dict[str, Any]:
+    v = c.verdict
+    path = c.unlisted
+    return {
+        "verdict": v.word, "part": v.part, "fault": v.fault, "twins": list(v.twins),
+        "candidates": [{"part": k.part, "fault": k.fault, "probability": k.probability, "fits": k.fits,
+                        "magnitude": k.magnitude} for k in v.candidates],
+        "healthy": {**(band_json(c.prediction.band) or {}), "fits": v.healthy_fits,
+                    "probability": v.healthy_probability},
+        "alone": band_json(c.prediction.alone),
+        "reading": {"mode": c.prediction.mode, "red": c.prediction.red, "black": c.prediction.black,
+                    "shown": shown, "value": c.typed.value, "unit": c.prediction.shown.unit,
+                    "overload": c.typed.overload, "beep": c.typed.beep},
+        "carried_by": [{"part": part, "share": share} for part, share in c.explanation.shares],
+        "blind_to": blind_json(c.explanation),
+        "unlisted": None if path is None else {"between": [c.prediction.red, c.prediction.black],
+                                               "ohms": path.ohms, "low": path.low, "high": path.high},
+        "why": reason,
+    }
+
+
+def _text(setup: Setup, c: Comparison, reason: str) -> str:
+    from incircuit.compare.why import fault_words, read_text
+    from incircuit.predict.sentences import path_sentences, percent
+
+    v, p = c.verdict, c.prediction
+    about = f" {v.part}" if v.part else ""
+    lines = [f"{v.word.upper()}{about}", paragraph(reason, "  "), "", headline(setup), ""]
+    rows = [(f"{v.part or 'part'} alone", span(*p.alone_shown))] if p.alone_shown else []
+    rows += [("healthy in place", span(p.low, p.high)), ("you read", read_text(c))]
+    lines.append(columns((p.mode, f"red {p.red}, black {p.black}"), rows))
+    if v.candidates:
+        shown = [(fault_words(k.part, k.fault, k.magnitude), percent(k.probability)) for k in v.candidates[:6]]
+        if v.healthy_fits:
+            shown.insert(0, ("healthy board", percent(v.healthy_probability)))
+        lines += ["", columns(("fits the reading", "odds"), shown)]
+    if c.explanation.paths:
+        lines += ["", "On a healthy board the meter's current goes:"]
+        lines += [paragraph(line, "  ", "    ") for line in path_sentences(c.explanation)[:5]]
+    dark = [f"{s.part} {s.fault}" for s in c.explanation.sights if not s.told]
+    if dark:
+        from incircuit.cli.text import listed
+
+        lines += ["", paragraph(f"This reading is blind to: {listed(dark, 12)}.", after="  ")]
+    return "\n".join(lines)

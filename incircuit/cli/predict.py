@@ -1,0 +1,90 @@
+"""`incircuit predict`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from incircuit.cli.setup import MODES, Setup, prepare, shared_options
+from incircuit.cli.text import band_json, columns, paragraph, say_json, span
+
+if TYPE_CHECKING:
+    from incircuit.predict.prediction import Prediction
+
+
+@click.command(epilog="Example: incircuit predict boards/pump-drive/gate-drive.board GATE DRV")
+@click.argument("board")
+@click.argument("red")
+@click.argument("black")
+@click.option("--mode", multiple=True, type=click.Choice(MODES), help="Only this mode. Repeatable.")
+@shared_options
+def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: Any) -> None:
+    """What the meter should show between two pads if all is well.
+
+    Every mode of the meter, both ways round: the display, the band 99 of 100 healthy boards stay
+    within, and what the part between the pads would show alone.
+    """
+    from incircuit.predict.explanation import moving_parts
+    from incircuit.predict.prediction import predict as ask
+
+    setup = prepare(board, red, black, **options)
+    ways = (True,) if setup.swap else (False, True)
+    found = ask(setup.question, setup.meter, mode, ways, engine=setup.engine)
+    moving = moving_parts(setup.question)
+    if setup.as_json:
+        part = setup.question.part
+        say_json({"part": part.ref if part else None, "meter": setup.meter.name, "moving": list(moving),
+                  "readings": [reading_json(p) for p in found]})
+    else:
+        click.echo(_text(setup, found, moving))
+
+
+def reading_json(p: Prediction) -> dict[str, Any]:
+    """One prediction as JSON; `value` to full digits, `display` as the meter shows it."""
+    return {
+        "mode": p.mode, "red": p.red, "black": p.black, "display": p.shown.text, "value": p.band.value,
+        "unit": p.shown.unit, "overload": p.band.overload, "low": p.band.low, "high": p.band.high,
+        "beep": p.shown.beep if p.mode == "continuity" else None,
+        "range": p.shown.range.full_scale if p.shown.range else None, "alone": band_json(p.alone),
+    }
+
+
+def _text(setup: Setup, found: tuple[Prediction, ...], moving: tuple[str, ...]) -> str:
+    question = setup.question
+    alone = f"{question.part.ref} alone" if question.part else ""
+    head = ["mode", "red", "black", "expect", "healthy boards show", *([alone] if alone else [])]
+    rows = []
+    for p in found:
+        row = [p.mode, p.red, p.black, expected(p), span(p.low, p.high)]
+        if alone:
+            row.append(span(*p.alone_shown) if p.alone_shown else "")
+        rows.append(row)
+    lines = [headline(setup), "", columns(head, rows)]
+    if moving:
+        lines += ["", paragraph(f"{', '.join(moving)} can charge through the meter: the display moves first; "
+                                "these are the settled readings.")]
+    return "\n".join(lines)
+
+
+def expected(p: Prediction) -> str:
+    """The display, with the beeper's answer in words."""
+    if p.mode != "continuity":
+        return p.shown.text
+    return p.shown.text + (", beeps" if p.shown.beep else ", silent")
+
+
+def headline(setup: Setup) -> str:
+    """Board, part in question, meter, state: one line."""
+    question = setup.question
+    state = question.circuit.state
+    about = f", asking about {question.part.ref}" if question.part else ""
+    done = [*(f"{ref}.{pin} lifted" for ref, pin in sorted(state.lifted)),
+            *(f"{ref} removed" for ref in sorted(state.removed)), *state.faults]
+    title = question.circuit.board.title or setup.board
+    line = f"{title}{about}. Meter {setup.meter.name}, board at {state.celsius:g} °C."
+    if done:
+        line += f" With {', '.join(done)}."
+    if question.others and question.part:
+        line += f" Also between these pads: {', '.join(question.others)}."
+    return paragraph(line)

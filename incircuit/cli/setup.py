@@ -1,0 +1,65 @@
+"""Options that all questions share, and what they stand for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from incircuit.meter.profile import Meter
+    from incircuit.predict.question import Question
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+MODES = ("diode", "ohms", "continuity")
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """A question with the meter, as the options describe it."""
+
+    board: str
+    question: Question
+    meter: Meter
+    engine: str
+    swap: bool
+    as_json: bool
+
+
+def shared_options(function: F) -> F:
+    """The options every question takes."""
+    for option in reversed((
+        click.option("--part", metavar="REF", help="The part in question (default: the one between the pads)."),
+        click.option("--meter", default="handheld", show_default=True, metavar="NAME|FILE",
+                     help="A shipped meter or a profile of your own."),
+        click.option("--swap", is_flag=True, help="Red lead on the second pad, black on the first."),
+        click.option("--lift", multiple=True, metavar="REF.PIN", help="This pin is unsoldered. Repeatable."),
+        click.option("--remove", multiple=True, metavar="REF", help="This part is off the board. Repeatable."),
+        click.option("--fault", multiple=True, metavar='"REF FAULT"',
+                     help='The board has this fault, such as "Q1 short". Repeatable.'),
+        click.option("--celsius", type=float, default=25.0, show_default=True,
+                     help="Temperature of the board."),
+        click.option("--engine", type=click.Choice(["own", "ngspice"]), default="own", show_default=True,
+                     help="Who solves the nominal board; drawn boards are always solved by the own engine."),
+        click.option("--json", "as_json", is_flag=True, help="For programs; SI units, schema 1."),
+    )):
+        function = option(function)
+    return function
+
+
+def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, swap: bool,
+            lift: tuple[str, ...], remove: tuple[str, ...], fault: tuple[str, ...], celsius: float,
+            engine: str, as_json: bool) -> Setup:
+    """Read the board and the meter and resolve the pads. Raises IncircuitError."""
+    from incircuit.board import make_state, read_board
+    from incircuit.meter.profile import load_meter
+    from incircuit.predict.question import ask_about, different_pads
+
+    read = read_board(board)
+    state = make_state(read, lift=lift, remove=remove, faults=fault, celsius=celsius)
+    question = ask_about(read, state, red, black, part)
+    different_pads(question)
+    return Setup(board, question, load_meter(meter), engine, swap, as_json)
