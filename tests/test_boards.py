@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from incircuit.board import KINDS, lint, read_board, write_board
+from incircuit.parts import check_parts
 
 ROOT = Path(__file__).resolve().parent.parent
 BOARDS = sorted((ROOT / "boards").rglob("*.board"))
@@ -18,7 +19,8 @@ each_board = pytest.mark.parametrize("path", BOARDS, ids=[path.stem for path in 
 
 @each_board
 def test_nothing_about_a_shipped_board_looks_wrong(path: Path) -> None:
-    assert [str(problem) for problem in lint(read_board(path))] == []
+    board = read_board(path)
+    assert [str(problem) for problem in (*check_parts(board), *lint(board))] == []
 
 
 @each_board

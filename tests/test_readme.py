@@ -8,6 +8,7 @@ letter. The table of kinds is the program's own list, the meter profile a file o
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shlex
@@ -120,6 +121,32 @@ def test_the_table_of_kinds_is_the_programs_own() -> None:
 def test_the_meter_profile_shown_is_the_one_in_examples() -> None:
     profile = (ROOT / "examples" / "bench-meter.toml").read_text(encoding="utf-8")
     assert f"```toml\n{profile}```" in README.read_text(encoding="utf-8")
+
+
+def fields(value: object) -> set[str]:
+    """Every field name in some JSON."""
+    if isinstance(value, dict):
+        return set(value) | set().union(*(fields(inner) for inner in value.values()))
+    return set().union(*(fields(inner) for inner in value)) if isinstance(value, list) else set()
+
+
+@pytest.mark.parametrize(
+    ("verb", "rest"),
+    [
+        ("predict", "boards/pump-drive/gate-drive.board GATE DRV"),
+        ("explain", "boards/pump-drive/gate-drive.board GATE DRV"),
+        ("compare", "boards/pump-drive/gate-drive.board GATE DRV 0.011"),
+        ("compare", "boards/pump-drive/gate-drive.board GATE RTN 47 --mode ohms"),
+        ("check", "examples/mistakes.board"),
+    ],
+)
+def test_every_json_field_is_documented(verb: str, rest: str) -> None:
+    answer = json.loads(output_of(f"incircuit {verb} {rest} --json"))
+    assert answer["schema"] == 1
+    section = README.read_text(encoding="utf-8").partition("\n## JSON\n")[2].partition("\n## ")[0]
+    own = section.partition(f"\n`{verb} --json`")[2].partition(" --json`")[0] + '"schema"'
+    other = section.partition("\n`predict --json`")[2] if verb == "compare" else own  # it says: as in …
+    assert {name for name in fields(answer) if not re.search(rf"\b{name}\b", own + other)} == set()
 
 
 def test_a_wrong_output_would_be_seen() -> None:
