@@ -28,10 +28,10 @@ __all__ = ["SpicePoint", "SpiceSource", "available", "deck", "operating_point", 
 NODE_SHUNT = 1e15  # [Ω] from every node to black
 GATE_SHUNT = 1e13  # [Ω] from an insulated gate to its source
 
-# Every resistance below is a branch with its current as an unknown (H card and sensing V), not a
-# conductance: summed with 1000 S on the diagonal, gmin and the leak of a floating piece of the board
-# lose all their digits, and ngspice wanders or never settles. The entries ±1 cancel exactly.
-_BRANCH_BELOW = 1e8  # [Ω]
+# Below this, a resistance is a branch with its current as an unknown (H card and sensing V), series
+# resistances of junctions too: as a conductance of 1000 S on the diagonal it would swallow gmin and
+# the leak of a floating piece of the board, and ngspice would wander. The entries ±1 cancel exactly.
+_BRANCH_BELOW = 1.0  # [Ω]
 
 _ONE_NODE = "rnone none 0 1"  # ngspice refuses a deck without any node
 
@@ -227,7 +227,7 @@ def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: b
         fields |= {"bv": element.bv, "ibv": element.ibv}
     model = " ".join(f"{key}={_number(value, element.name)}" for key, value in fields.items())
     cards = [f".model md{index} d {model}"]
-    if element.rs:  # inside, as RS of the model would be; gmin lies across the junction alone
+    if element.rs:  # outside the D card: the node between is RS's own; gmin stays on the junction
         cards += _branch(index, anode, f"p{index}", element.rs, element.name)
         anode = f"p{index}"
     if sensed:
