@@ -21,8 +21,8 @@ CHECKS = (
     (PYTHON, "-m", "pytest", "-n", "2"),
 )
 QUICK = (
-    (PYTHON, "-m", "ruff", "check", "."),
-    (IMPORT_CONTRACT,),
+    (PYTHON, "-m", "ruff", "--version"),
+    (IMPORT_CONTRACT, "--help"),
     (PYTHON, "-m", "mypy", "--version"),
     (PYTHON, "-m", "pytest", "--collect-only", "-q"),
 )
