@@ -21,6 +21,8 @@ from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
 
 STEP_TOLERANCE = 1e-9
 """An iteration that moves no voltage by more than this times (1 V + |v|) ends the search."""
+STILL_CURRENT = 1e-14
+"""A device whose current would change by less than this [A] rests, whatever a floating node does."""
 TYPICAL_CURRENT = 1e-3
 """Junctions start at their drop at a meter's milliampere [A]."""
 
@@ -68,6 +70,10 @@ class Ports:
     linear: Floats  # factors of the linear plan
     inverse: Floats
 
+    def take(self, columns: Ints) -> Ports:
+        """The same for some scenarios."""
+        return Ports(*(a if a.shape[1] == 1 else a[:, columns] for a in (self.base, self.linear, self.inverse)))
+
 
 def reduce_linear(network: Network, g: Floats) -> Ports:
     """Eliminate the nodes that meet only resistances. `g` (resistances, scenarios) [S]."""
@@ -84,7 +90,7 @@ def reduce_linear(network: Network, g: Floats) -> Ports:
 
 
 @dataclass(frozen=True, slots=True)
-class _Tables:
+class Tables:
     """Sparse helpers of one network, built once per solve."""
 
     conductance: csr_array  # stack of conductances → port slots
@@ -92,7 +98,8 @@ class _Tables:
     local: Ints  # node number → port (reference node → number of ports)
 
 
-def tables(network: Network) -> _Tables:
+def tables(network: Network) -> Tables:
+    """The sparse helpers of a network."""
     ports = len(network.ports)
     local = np.full(network.size + 1, ports, dtype=np.intp)
     local[network.ports] = np.arange(ports)
@@ -106,20 +113,23 @@ def tables(network: Network) -> _Tables:
     signs = np.concatenate([-np.ones(count), np.ones(count)])
     inside = rows < ports
     injection = csr_array((signs[inside], (rows[inside], columns[inside])), shape=(ports, count))
-    return _Tables(matrix(network.port_stamp, network.port.slots, stack), injection, local)
+    return Tables(matrix(network.port_stamp, network.port.slots, stack), injection, local)
 
 
 @dataclass(frozen=True, slots=True)
-class _Linearised:
+class Linearised:
     """Devices at a guess: conductances and constants, in the order of the stacks."""
 
     conductance: Floats
     constant: Floats
     gj: Floats  # junction with its series resistance [S]
     ij: Floats  # its constant [A]
+    gm: Floats  # channels [S]
+    gds: Floats
 
 
-def _linearise(network: Network, values: Values, guess: Guess, source_g: Floats) -> _Linearised:
+def linearise(network: Network, values: Values, guess: Guess, source_g: Floats) -> Linearised:
+    """Conductances and constants of all devices at a guess; `source_g` [S] of the meter, (scenarios,)."""
     pure, slope = junction_law(guess.vd, values.is_, values.nvt, values.knee)
     gd = slope + values.gmin
     split = 1.0 + gd * values.rs
@@ -137,7 +147,7 @@ def _linearise(network: Network, values: Values, guess: Guess, source_g: Floats)
     ig = np.broadcast_to(-GATE_LEAK * values.charge, leak.shape)
     conductance = np.concatenate([gj, gt, gm, gds, leak, source_g[None, :]])
     constant = np.concatenate([ij, it, im, ig])
-    return _Linearised(conductance, constant, gj, ij)
+    return Linearised(conductance, constant, gj, ij, np.abs(gm), gds)
 
 
 def limit_junction(new: Floats, old: Floats, nvt: Floats, is_: Floats) -> Floats:
@@ -208,15 +218,15 @@ def search(network: Network, values: Values, drive: Drive, ports: Ports, start: 
     return Outcome(Guess(all_v, all_vd, all_vgs, all_vds), all_limited, done, iteration)
 
 
-def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: _Tables, guess: Guess,
+def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: Tables, guess: Guess,
           limited: Floats) -> tuple[Guess, Floats]:
     """One Newton step: the new guess and the largest relative move of each scenario."""
     red = int(helper.local[network.red])
-    source, source_g = drive.law(guess.v[red], limited)
-    devices = _linearise(network, values, guess, source_g)
+    constant, source_g = drive.norton(limited)
+    devices = linearise(network, values, guess, source_g)
     w = base + helper.conductance @ devices.conductance
     b = np.asarray(helper.injection @ devices.constant)
-    b[red] += source + source_g * guess.v[red]
+    b[red] += constant
     inverse = eliminate(network.port, w)
     forward(network.port, w, inverse, b)
     v = np.zeros((len(network.ports) + 1, b.shape[1]))
@@ -230,15 +240,14 @@ def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: 
     vds = sign * (v[local[network.md]] - v[local[network.ms]])
     new_vgs = guess.vgs + np.clip(vgs - guess.vgs, -2.0, 2.0)
     new_vds = guess.vds + np.clip(vds - guess.vds, -2.0, 2.0)
-    moved = _largest(np.abs(v[:-1] - guess.v) / (1.0 + np.abs(v[:-1])))
-    for wanted, old in ((vd, guess.vd), (vgs, guess.vgs), (vds, guess.vds)):
+    moved = np.abs(v[red] - guess.v[red]) / (1.0 + np.abs(v[red]))
+    still = STILL_CURRENT * (1.0 + np.abs(constant - source_g * v[red]) / TYPICAL_CURRENT)
+    for wanted, old, slope in ((vd, guess.vd, devices.gj), (vgs, guess.vgs, devices.gm),
+                               (vds, guess.vds, devices.gds)):
         if len(wanted):
-            moved = np.maximum(moved, _largest(np.abs(wanted - old) / (1.0 + np.abs(wanted))))
+            step = np.abs(wanted - old)
+            moved = np.maximum(moved, np.where(step * slope > still, step / (1.0 + np.abs(wanted)), 0.0).max(axis=0))
     return Guess(v[:-1], held, new_vgs, new_vds), np.where(np.isfinite(moved), moved, np.inf)
-
-
-def _largest(a: Floats) -> Floats:
-    return np.asarray(a.max(axis=0)) if len(a) else np.zeros(a.shape[1])
 
 
 def with_gmin(values: Values, gmin: float) -> Values:

@@ -15,12 +15,14 @@ from incircuit.circuit.elimination import Floats, Ints, backward
 from incircuit.circuit.laws import channel_law, junction_law
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess, Outcome, Ports, cold_guess, reduce_linear, search, with_gmin
+from incircuit.circuit.refine import correct, gap_current
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
 from incircuit.errors import SolveError
 
 ABSOLUTE_TOLERANCE = 1e-12  # [A]
 RELATIVE_TOLERANCE = 1e-9  # of the test current
+_REFINEMENTS = 5
 _CHUNK_NUMBERS = 200_000  # numbers in the working set of one chunk: stays in the second-level cache
 
 
@@ -107,27 +109,20 @@ def _no_network(network: Network, values: Values, drive: Drive) -> Solution:
 def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports | None,
                  start: Guess | None) -> Solution:
     ports = shared or reduce_linear(network, values.g)
-    outcome = search(network, values, drive, ports, start or cold_guess(network, values))
-    solution = _certify(network, values, drive, ports, outcome)
-    bad = np.flatnonzero(_unproven(solution, outcome))
-    if not len(bad):
-        return solution
-    for number, rescue in enumerate((_by_gmin, _by_source), start=1):
-        some = Ports(ports.base if ports.base.shape[1] == 1 else ports.base[:, bad],
-                     ports.linear if ports.linear.shape[1] == 1 else ports.linear[:, bad],
-                     ports.inverse if ports.inverse.shape[1] == 1 else ports.inverse[:, bad])
-        sub_values, sub_drive = values.take(bad), drive.take(bad)
-        again = rescue(network, sub_values, sub_drive, some)
-        proven = _certify(network, sub_values, sub_drive, some, again)
-        for target, source in ((solution.v, proven.v), (solution.vd, proven.vd)):
-            target[:, bad] = source
-        for target, source in ((solution.current, proven.current), (solution.residual, proven.residual),
-                               (solution.tolerance, proven.tolerance)):
-            target[bad] = source
-        solution.steps[bad] = number
-        bad = bad[_unproven(proven, again)]
+    solution = _certify(network, values, drive, ports,
+                        search(network, values, drive, ports, start or cold_guess(network, values)))
+    bad = np.flatnonzero(_unproven(solution))
+    for number, rescue in enumerate(_RESCUES, start=1):
         if not len(bad):
             return solution
+        some, sub_values, sub_drive = ports.take(bad), values.take(bad), drive.take(bad)
+        proven = _certify(network, sub_values, sub_drive, some, rescue(network, sub_values, sub_drive, some))
+        solution.v[:, bad], solution.vd[:, bad] = proven.v, proven.vd
+        solution.current[bad], solution.steps[bad] = proven.current, number
+        solution.residual[bad], solution.tolerance[bad] = proven.residual, proven.tolerance
+        bad = bad[_unproven(proven)]
+    if not len(bad):
+        return solution
     worst = int(bad[np.argmax(np.nan_to_num(solution.residual[bad], nan=np.inf))])
     raise SolveError(
         f"no operating point could be proven: Kirchhoff residual {solution.residual[worst]:.3g} A, "
@@ -136,9 +131,9 @@ def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports |
     )
 
 
-def _unproven(solution: Solution, outcome: Outcome) -> Floats:
+def _unproven(solution: Solution) -> Floats:
     # `not (a <= b)` also catches NaN
-    return np.asarray(~(solution.residual <= solution.tolerance) | ~outcome.done.astype(bool))
+    return np.asarray(~(solution.residual <= solution.tolerance))
 
 
 def _by_gmin(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
@@ -164,16 +159,25 @@ def _finite(guess: Guess) -> Guess:
     return Guess(*(np.clip(np.nan_to_num(a), -1e3, 1e3) for a in guess.arrays()))
 
 
+_RESCUES = (_by_gmin, _by_source)
+
+
 def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outcome: Outcome) -> Solution:
-    """Full voltages and the Kirchhoff residual by the devices' own laws."""
+    """Full voltages and their Kirchhoff residual by the devices' own laws, refined where it is too large."""
     count = len(drive.sign)
     v = np.zeros((network.size + 1, count))
     v[network.ports] = outcome.guess.v
     backward(network.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
-    vd = outcome.guess.vd
-    current, _ = drive.law(v[network.red], outcome.limited)
-    residual = kirchhoff(network, values, v, vd, current)
-    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
+    vd, limited = outcome.guess.vd, outcome.limited
+    for _ in range(_REFINEMENTS):
+        current, _ = drive.law(v[network.red], limited)
+        residual, net = _residual(network, values, v, vd, current)
+        tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
+        bad = np.flatnonzero(~(residual <= tolerance))
+        if not len(bad):
+            break
+        v[:, bad], vd[:, bad] = correct(network, values.take(bad), drive.take(bad), ports.take(bad), v[:, bad],
+                                        vd[:, bad], limited[bad], net[:, bad])
     return Solution(network, values, v, vd, current, residual, tolerance, outcome.iterations,
                     np.zeros(count, dtype=np.intp))
 
@@ -184,19 +188,25 @@ def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: 
     Branch currents by the devices' own laws at `v` and `vd`; where a junction's inner voltage and
     series resistance do not add up to its outer voltage, the current that gap stands for counts too.
     """
+    return _residual(network, values, v, vd, current)[0]
+
+
+def _residual(network: Network, values: Values, v: Floats, vd: Floats,
+              current: Floats) -> tuple[Floats, Floats]:
+    """The residual of `kirchhoff`, and what does not add up at each node, gaps included."""
     branches = branch_currents(network, values, v, vd)
-    net = incidence(network) @ np.concatenate(
-        [branches.resistances, branches.junctions, branches.couplings, branches.channels, branches.gates])
-    net = net + NODE_LEAK * v[:-1]
-    net[network.red] -= current
-    residual = np.abs(net).max(axis=0)
-    if len(network.junctions):
-        across = v[network.ja] - v[network.jk]
-        _, slope = junction_law(vd, values.is_, values.nvt, values.knee)
-        gd = slope + values.gmin
-        gap = np.abs(across - vd - values.rs * branches.junctions) * gd / (1.0 + gd * values.rs)
-        residual = np.maximum(residual, gap.max(axis=0))
-    return np.asarray(residual)
+    gaps = gap_current(network, values, v, vd, branches.junctions)
+    into = incidence(network)
+    leak = NODE_LEAK * v[:-1]
+    rest = (branches.couplings, branches.channels, branches.gates)
+    exact = into @ np.concatenate([branches.resistances, branches.junctions, *rest]) + leak
+    closed = into @ np.concatenate([branches.resistances, branches.junctions + gaps, *rest]) + leak
+    exact[network.red] -= current
+    closed[network.red] -= current
+    residual = np.abs(exact).max(axis=0)
+    if len(gaps):
+        residual = np.maximum(residual, np.abs(gaps).max(axis=0))
+    return np.asarray(residual), np.asarray(closed)
 
 
 def guess_of(solution: Solution) -> Guess:

@@ -46,6 +46,13 @@ class Drive:
         return self.sign * current, np.where(held, 1.0 / self.resistance, 0.0)
 
 
+    def norton(self, limited: Floats) -> tuple[Floats, Floats]:
+        """The branch as a constant current [A] into the red pad less a conductance [S] times v."""
+        behind = self.open_circuit / self.resistance
+        constant = np.where(limited, behind, np.where(np.isfinite(self.current), self.current, 0.0))
+        return self.sign * constant, np.where(limited, 1.0 / self.resistance, 0.0)
+
+
 def drive(current: float, open_circuit: float, resistance: float, sign: int = 1, scenarios: int = 1) -> Drive:
     """The same source for `scenarios` scenarios."""
     full = np.ones(scenarios)
