@@ -15,7 +15,8 @@ from scipy.sparse import csr_array
 
 from incircuit.circuit.elimination import Floats, Ints, backward, eliminate, forward
 from incircuit.circuit.laws import channel_law, junction_law
-from incircuit.circuit.network import Network, Stamp
+from incircuit.circuit.layout import Stamp
+from incircuit.circuit.network import Network
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
 
@@ -37,9 +38,11 @@ class Guess:
     vds: Floats
 
     def take(self, columns: Ints | slice) -> Guess:
+        """The same for some scenarios."""
         return Guess(*(a if a.shape[1] == 1 else a[:, columns] for a in self.arrays()))
 
     def arrays(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """The four arrays, in the order of the fields."""
         return self.v, self.vd, self.vgs, self.vds
 
     def spread_over(self, scenarios: int) -> Guess:
@@ -53,7 +56,7 @@ def cold_guess(network: Network, values: Values) -> Guess:
         vd = values.nvt * np.log1p(np.where(values.is_ > 0.0, TYPICAL_CURRENT / values.is_, 0.0))
     columns = values.scenarios
     channels = len(network.channels)
-    return Guess(np.zeros((len(network.ports), 1)), np.broadcast_to(vd, (vd.shape[0], columns)),
+    return Guess(np.zeros((len(network.layout.ports), 1)), np.broadcast_to(vd, (vd.shape[0], columns)),
                  np.zeros((channels, 1)), np.zeros((channels, 1)))
 
 
@@ -72,20 +75,21 @@ class Ports:
 
     def take(self, columns: Ints) -> Ports:
         """The same for some scenarios."""
-        return Ports(*(a if a.shape[1] == 1 else a[:, columns] for a in (self.base, self.linear, self.inverse)))
+        arrays = (self.base, self.linear, self.inverse)
+        return Ports(*(a if a.shape[1] == 1 else a[:, columns] for a in arrays))
 
 
 def reduce_linear(network: Network, g: Floats) -> Ports:
     """Eliminate the nodes that meet only resistances. `g` (resistances, scenarios) [S]."""
-    stamp = matrix(network.linear_stamp, network.linear.slots, len(network.resistances))
+    stamp = matrix(network.layout.linear_stamp, network.layout.linear.slots, len(network.resistances))
     w = np.asarray(stamp @ g)
-    w[list(network.linear.excess_of)] += NODE_LEAK
-    inverse = eliminate(network.linear, w)
-    base = np.zeros((network.port.slots, w.shape[1]))
-    base[network.base_to] = w[network.base_from]
-    for (i, _), slot in network.port.slot_of.items() if network.couplings or network.channels else ():
-        base[network.port.diagonal_of[i]] += base[slot]
-    base[list(network.port.diagonal_of)] += base[list(network.port.excess_of)]
+    w[list(network.layout.linear.excess_of)] += NODE_LEAK
+    inverse = eliminate(network.layout.linear, w)
+    base = np.zeros((network.layout.port.slots, w.shape[1]))
+    base[network.layout.base_to] = w[network.layout.base_from]
+    for (i, _), slot in network.layout.port.slot_of.items() if network.couplings or network.channels else ():
+        base[network.layout.port.diagonal_of[i]] += base[slot]
+    base[list(network.layout.port.diagonal_of)] += base[list(network.layout.port.excess_of)]
     return Ports(base, w, inverse)
 
 
@@ -100,20 +104,20 @@ class Tables:
 
 def tables(network: Network) -> Tables:
     """The sparse helpers of a network."""
-    ports = len(network.ports)
+    ports = len(network.layout.ports)
     local = np.full(network.size + 1, ports, dtype=np.intp)
-    local[network.ports] = np.arange(ports)
+    local[network.layout.ports] = np.arange(ports)
     channels = len(network.channels)
     stack = len(network.junctions) + len(network.couplings) + 3 * channels + 1
-    out = np.concatenate([network.ja, network.cs, network.md, network.mg])
-    into = np.concatenate([network.jk, network.ck, network.ms, network.ms])
+    out = np.concatenate([network.ends.ja, network.ends.cs, network.ends.md, network.ends.mg])
+    into = np.concatenate([network.ends.jk, network.ends.ck, network.ends.ms, network.ends.ms])
     count = len(out)
     rows = np.concatenate([local[out], local[into]])
     columns = np.concatenate([np.arange(count), np.arange(count)])
     signs = np.concatenate([-np.ones(count), np.ones(count)])
     inside = rows < ports
     injection = csr_array((signs[inside], (rows[inside], columns[inside])), shape=(ports, count))
-    return Tables(matrix(network.port_stamp, network.port.slots, stack), injection, local)
+    return Tables(matrix(network.layout.port_stamp, network.layout.port.slots, stack), injection, local)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +139,7 @@ def linearise(network: Network, values: Values, guess: Guess, source_g: Floats) 
     split = 1.0 + gd * values.rs
     gj = gd / split
     ij = (pure - slope * guess.vd) / split
-    cj = network.cj
+    cj = network.ends.cj
     keep = slope * (1.0 - values.rs * gj)
     gt = values.gain * keep[cj]
     it = values.gain * (pure - slope * (guess.vd + values.rs * ij))[cj]
@@ -203,7 +207,7 @@ def search(network: Network, values: Values, drive: Drive, ports: Ports, start: 
         now_limited = part_drive.sign * new.v[red] > part_drive.knee
         settled = (moved <= STEP_TOLERANCE) & (now_limited == limited)
         guess, limited = new, now_limited
-        if iteration == most or settled.any() and (settled.sum() > 0.3 * len(active)):
+        if iteration == most or settled.sum() > 0.3 * len(active):
             for target, array in zip((all_v, all_vd, all_vgs, all_vds), guess.arrays(), strict=True):
                 target[:, active] = array
             all_limited[active] = limited
@@ -227,17 +231,17 @@ def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: 
     w = base + helper.conductance @ devices.conductance
     b = np.asarray(helper.injection @ devices.constant)
     b[red] += constant
-    inverse = eliminate(network.port, w)
-    forward(network.port, w, inverse, b)
-    v = np.zeros((len(network.ports) + 1, b.shape[1]))
-    backward(network.port, w, inverse, b, v)
+    inverse = eliminate(network.layout.port, w)
+    forward(network.layout.port, w, inverse, b)
+    v = np.zeros((len(network.layout.ports) + 1, b.shape[1]))
+    backward(network.layout.port, w, inverse, b, v)
     local = helper.local
-    across = v[local[network.ja]] - v[local[network.jk]]
+    across = v[local[network.ends.ja]] - v[local[network.ends.jk]]
     vd = across - values.rs * (devices.ij + devices.gj * across)
     held = _limit(vd, guess.vd, values)
     sign = channel_sign(network)
-    vgs = sign * (v[local[network.mg]] - v[local[network.ms]])
-    vds = sign * (v[local[network.md]] - v[local[network.ms]])
+    vgs = sign * (v[local[network.ends.mg]] - v[local[network.ends.ms]])
+    vds = sign * (v[local[network.ends.md]] - v[local[network.ends.ms]])
     new_vgs = guess.vgs + np.clip(vgs - guess.vgs, -2.0, 2.0)
     new_vds = guess.vds + np.clip(vds - guess.vds, -2.0, 2.0)
     moved = np.abs(v[red] - guess.v[red]) / (1.0 + np.abs(v[red]))
@@ -246,7 +250,8 @@ def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: 
                                (vds, guess.vds, devices.gds)):
         if len(wanted):
             step = np.abs(wanted - old)
-            moved = np.maximum(moved, np.where(step * slope > still, step / (1.0 + np.abs(wanted)), 0.0).max(axis=0))
+            step = np.where(step * slope > still, step / (1.0 + np.abs(wanted)), 0.0)
+            moved = np.maximum(moved, step.max(axis=0))
     return Guess(v[:-1], held, new_vgs, new_vds), np.where(np.isfinite(moved), moved, np.inf)
 
 

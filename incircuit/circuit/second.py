@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
+from incircuit.circuit.kirchhoff import kirchhoff
 from incircuit.circuit.laws import junction_law
 from incircuit.circuit.network import Network
-from incircuit.circuit.solve import Solution, kirchhoff
+from incircuit.circuit.solve import Solution
 from incircuit.circuit.source import Drive
 from incircuit.circuit.spice import operating_point
 from incircuit.circuit.values import Values
@@ -77,7 +78,7 @@ def _inner_voltages(network: Network, values: Values, v: Floats) -> Floats:
 
     The left side rises with vd, so the root lies between 0 and v.
     """
-    across = v[network.ja] - v[network.jk]
+    across = v[network.ends.ja] - v[network.ends.jk]
     low, high = np.minimum(across, 0.0), np.maximum(across, 0.0)
     for _ in range(60):
         middle = 0.5 * (low + high)

@@ -9,15 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from incircuit.circuit.elimination import Floats, Ints, backward
-from incircuit.circuit.laws import channel_law, junction_law
+from incircuit.circuit.kirchhoff import residuals
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess, Outcome, Ports, cold_guess, reduce_linear, search, with_gmin
-from incircuit.circuit.refine import correct, gap_current
+from incircuit.circuit.refine import correct
 from incircuit.circuit.source import Drive
-from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
+from incircuit.circuit.values import Values, channel_sign
 from incircuit.errors import SolveError
 
 ABSOLUTE_TOLERANCE = 1e-12  # [A]
@@ -55,17 +54,6 @@ class Solution:
         return np.asarray(self.v[self.network.index[node]])
 
 
-@dataclass(frozen=True, slots=True)
-class Branches:
-    """Current [A] through every element, from its first node to its second; (elements, scenarios)."""
-
-    resistances: Floats
-    junctions: Floats
-    couplings: Floats
-    channels: Floats
-    gates: Floats
-
-
 def solve(network: Network, values: Values, drive: Drive, start: Guess | None = None) -> Solution:
     """Operating points for all scenarios of `drive`.
 
@@ -76,7 +64,7 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
     if network.shorted:
         return _no_network(network, values, drive)
     shared = reduce_linear(network, values.g) if values.g.shape[1] == 1 else None
-    width = max(64, _CHUNK_NUMBERS // max(1, network.port.slots + network.linear.slots))
+    width = max(64, _CHUNK_NUMBERS // max(1, network.layout.port.slots + network.layout.linear.slots))
     pieces = [
         _solve_chunk(network, values.take(columns), drive.take(columns), shared,
                      start.take(columns) if start else None)
@@ -166,79 +154,25 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
     """Full voltages and their Kirchhoff residual by the devices' own laws, refined where it is too large."""
     count = len(drive.sign)
     v = np.zeros((network.size + 1, count))
-    v[network.ports] = outcome.guess.v
-    backward(network.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
+    v[network.layout.ports] = outcome.guess.v
+    backward(network.layout.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
     vd, limited = outcome.guess.vd, outcome.limited
     for _ in range(_REFINEMENTS):
         current, _ = drive.law(v[network.red], limited)
-        residual, net = _residual(network, values, v, vd, current)
+        residual, net = residuals(network, values, v, vd, current)
         tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
         bad = np.flatnonzero(~(residual <= tolerance))
         if not len(bad):
             break
-        v[:, bad], vd[:, bad] = correct(network, values.take(bad), drive.take(bad), ports.take(bad), v[:, bad],
-                                        vd[:, bad], limited[bad], net[:, bad])
+        some = (values.take(bad), drive.take(bad), ports.take(bad))
+        v[:, bad], vd[:, bad] = correct(network, *some, v[:, bad], vd[:, bad], limited[bad], net[:, bad])
     return Solution(network, values, v, vd, current, residual, tolerance, outcome.iterations,
                     np.zeros(count, dtype=np.intp))
-
-
-def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
-    """Largest residual of Kirchhoff's current law over all nodes [A], (scenarios,).
-
-    Branch currents by the devices' own laws at `v` and `vd`; where a junction's inner voltage and
-    series resistance do not add up to its outer voltage, the current that gap stands for counts too.
-    """
-    return _residual(network, values, v, vd, current)[0]
-
-
-def _residual(network: Network, values: Values, v: Floats, vd: Floats,
-              current: Floats) -> tuple[Floats, Floats]:
-    """The residual of `kirchhoff`, and what does not add up at each node, gaps included."""
-    branches = branch_currents(network, values, v, vd)
-    gaps = gap_current(network, values, v, vd, branches.junctions)
-    into = incidence(network)
-    leak = NODE_LEAK * v[:-1]
-    rest = (branches.couplings, branches.channels, branches.gates)
-    exact = into @ np.concatenate([branches.resistances, branches.junctions, *rest]) + leak
-    closed = into @ np.concatenate([branches.resistances, branches.junctions + gaps, *rest]) + leak
-    exact[network.red] -= current
-    closed[network.red] -= current
-    residual = np.abs(exact).max(axis=0)
-    if len(gaps):
-        residual = np.maximum(residual, np.abs(gaps).max(axis=0))
-    return np.asarray(residual), np.asarray(closed)
 
 
 def guess_of(solution: Solution) -> Guess:
     """The solution as a start for a search on the same network."""
     network, v = solution.network, solution.v
     sign = channel_sign(network)
-    return Guess(v[network.ports], solution.vd, sign * (v[network.mg] - v[network.ms]),
-                 sign * (v[network.md] - v[network.ms]))
-
-
-def branch_currents(network: Network, values: Values, v: Floats, vd: Floats) -> Branches:
-    """Current [A] through every element at node voltages `v` and inner junction voltages `vd`."""
-    pure, _ = junction_law(vd, values.is_, values.nvt, values.knee)
-    sign = channel_sign(network)
-    vgs = v[network.mg] - v[network.ms]
-    channel, _, _ = channel_law(sign * vgs, sign * (v[network.md] - v[network.ms]), values.vto, values.kp)
-    return Branches(
-        resistances=np.asarray(values.g * (v[network.ra] - v[network.rb])),
-        junctions=pure + values.gmin * vd,
-        couplings=values.gain * pure[network.cj],
-        channels=sign * channel,
-        gates=np.asarray(GATE_LEAK * (vgs - values.charge)),
-    )
-
-
-def incidence(network: Network) -> csr_array:
-    """(nodes, branches): +1 where a branch leaves a node, −1 where it enters; black left out."""
-    out = np.concatenate([network.ra, network.ja, network.cs, network.md, network.mg])
-    into = np.concatenate([network.rb, network.jk, network.ck, network.ms, network.ms])
-    count = len(out)
-    rows = np.concatenate([out, into])
-    columns = np.concatenate([np.arange(count), np.arange(count)])
-    signs = np.concatenate([np.ones(count), -np.ones(count)])
-    inside = rows < network.size
-    return csr_array((signs[inside], (rows[inside], columns[inside])), shape=(network.size, count))
+    return Guess(v[network.layout.ports], solution.vd, sign * (v[network.ends.mg] - v[network.ends.ms]),
+                 sign * (v[network.ends.md] - v[network.ends.ms]))

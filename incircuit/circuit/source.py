@@ -24,6 +24,7 @@ class Drive:
     sign: Floats
 
     def take(self, columns: Ints | slice) -> Drive:
+        """The same for some scenarios."""
         return Drive(self.current[columns], self.open_circuit[columns], self.resistance[columns],
                      self.sign[columns])
 

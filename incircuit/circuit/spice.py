@@ -53,15 +53,25 @@ class SpiceSource(Protocol):
     """
 
     @property
-    def current(self) -> float: ...
+    def current(self) -> float:
+        """Largest current [A]; may be infinite."""
+
     @property
-    def open_circuit(self) -> float: ...
+    def open_circuit(self) -> float:
+        """Voltage with nothing connected [V]."""
+
     @property
-    def resistance(self) -> float: ...
+    def resistance(self) -> float:
+        """Behind the open-circuit voltage [Ω]."""
+
     @property
-    def lead_resistance(self) -> float: ...
+    def lead_resistance(self) -> float:
+        """Both leads [Ω]."""
+
     @property
-    def sign(self) -> int: ...
+    def sign(self) -> int:
+        """+1 or −1."""
+
 
 
 @dataclass(frozen=True, slots=True)

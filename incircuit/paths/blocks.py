@@ -52,7 +52,39 @@ def meters_block(elements: Iterable[Element], red: str, black: str,
         if frozenset((red, black)) in edges:
             inside = edges
             break
-    return tuple(e for e in listed if any(frozenset(pair) in inside for pair in branches(e)))
+    # a coupling never goes without the junction it follows, also where that joins a node to itself
+    followed = {e.junction for e in listed if isinstance(e, Coupling) and _inside(e, inside)}
+    return tuple(e for e in listed if _inside(e, inside) or e.name in followed)
+
+
+def _inside(element: Element, edges: set[frozenset[str]]) -> bool:
+    return any(frozenset(pair) in edges for pair in branches(element))
+
+
+def hangs_on(elements: Iterable[Element], block: Iterable[Element], red: str, black: str) -> dict[str, str]:
+    """Which node of the meter's block each node hangs on; nodes in no contact with it are left out.
+
+    `block` is what `meters_block` gave for the same elements. Whatever lies outside the block meets
+    it at one node only, so a new branch between two nodes joins the block exactly where these hang
+    on different nodes of it.
+    """
+    inside = list(block)
+    names = {e.name for e in inside}
+    hook = {node: node for node in (red, black, *(n for e in inside for pair in branches(e) for n in pair))}
+    near: dict[str, list[str]] = {}
+    for element in elements:
+        if element.name not in names:
+            for a, b in branches(element):
+                near.setdefault(a, []).append(b)
+                near.setdefault(b, []).append(a)
+    queue = list(hook)
+    while queue:
+        node = queue.pop()
+        for other in near.get(node, ()):
+            if other not in hook:
+                hook[other] = hook[node]
+                queue.append(other)
+    return hook
 
 
 def parts_of(elements: Iterable[Element]) -> tuple[str, ...]:

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from incircuit.circuit.solve import Solution, branch_currents
+from incircuit.circuit.kirchhoff import branch_currents
+from incircuit.circuit.solve import Solution
 
 NEGLIGIBLE = 1e-3
 """Paths that carry less than this share of the meter's current are not listed."""
@@ -52,10 +53,10 @@ def arcs(solution: Solution, scenario: int = 0) -> tuple[Arc, ...]:
                 net[low, high, part] += value
 
     for tails, heads, owners, amps in (
-        (network.ra, network.rb, network.resistances, currents.resistances),
-        (network.ja, network.jk, network.junctions, currents.junctions),
-        (network.cs, network.ck, network.couplings, currents.couplings),
-        (network.md, network.ms, network.channels, currents.channels),
+        (network.ends.ra, network.ends.rb, network.resistances, currents.resistances),
+        (network.ends.ja, network.ends.jk, network.junctions, currents.junctions),
+        (network.ends.cs, network.ends.ck, network.couplings, currents.couplings),
+        (network.ends.md, network.ends.ms, network.channels, currents.channels),
     ):
         add(tails.tolist(), heads.tolist(), [e.part for e in owners], amps[:, 0].tolist())
     return tuple(

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from incircuit.circuit.network import compile_network
-from incircuit.circuit.solve import Solution, branch_currents
+from incircuit.circuit.kirchhoff import branch_currents
+from incircuit.circuit.solve import Solution
 from incircuit.circuit.values import nominal_values
 from incircuit.meter.display import Shown
 from incircuit.meter.profile import Meter
@@ -118,11 +119,11 @@ def junction_points(question: Question, solution: Solution) -> tuple[JunctionPoi
     names = solution.network.node_names()
     found = []
     for k, junction in enumerate(network.junctions):
-        volts = float((solution.v[network.ja[k]] - solution.v[network.jk[k]])[0])
+        volts = float((solution.v[network.ends.ja[k]] - solution.v[network.ends.jk[k]])[0])
         amps = float(currents.junctions[k, 0])
         conducts = drive > LEAST_CURRENT and abs(amps) >= CONDUCTS * drive
-        found.append(JunctionPoint(junction.part, junction.name, _label(names[network.ja[k]]),
-                                   _label(names[network.jk[k]]), volts, amps, conducts))
+        found.append(JunctionPoint(junction.part, junction.name, _label(names[network.ends.ja[k]]),
+                                   _label(names[network.ends.jk[k]]), volts, amps, conducts))
     return tuple(found)
 
 

@@ -1,0 +1,87 @@
+"""The proof: currents of every element by its own law, and what does not add up at the nodes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_array
+
+from incircuit.circuit.elimination import Floats
+from incircuit.circuit.laws import channel_law, junction_law
+from incircuit.circuit.network import Network
+from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
+
+
+@dataclass(frozen=True, slots=True)
+class Branches:
+    """Current [A] through every element, from its first node to its second; (elements, scenarios)."""
+
+    resistances: Floats
+    junctions: Floats
+    couplings: Floats
+    channels: Floats
+    gates: Floats
+
+
+def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
+    """Largest residual of Kirchhoff's current law over all nodes [A], (scenarios,).
+
+    Branch currents by the devices' own laws at `v` and `vd`; where a junction's inner voltage and
+    series resistance do not add up to its outer voltage, the current that gap stands for counts too.
+    """
+    return residuals(network, values, v, vd, current)[0]
+
+
+def residuals(network: Network, values: Values, v: Floats, vd: Floats,
+              current: Floats) -> tuple[Floats, Floats]:
+    """The largest residual [A] (scenarios,), and what does not add up at each node, gaps included."""
+    branches = branch_currents(network, values, v, vd)
+    gaps = gap_current(network, values, v, vd, branches.junctions)
+    into = incidence(network)
+    leak = NODE_LEAK * v[:-1]
+    rest = (branches.couplings, branches.channels, branches.gates)
+    exact = into @ np.concatenate([branches.resistances, branches.junctions, *rest]) + leak
+    closed = into @ np.concatenate([branches.resistances, branches.junctions + gaps, *rest]) + leak
+    exact[network.red] -= current
+    closed[network.red] -= current
+    residual = np.abs(exact).max(axis=0)
+    if len(gaps):
+        residual = np.maximum(residual, np.abs(gaps).max(axis=0))
+    return np.asarray(residual), np.asarray(closed)
+
+
+def gap_current(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
+    """What is missing in each junction [A] because vd + rs·i is not the voltage across it."""
+    _, slope = junction_law(vd, values.is_, values.nvt, values.knee)
+    gd = slope + values.gmin
+    across = v[network.ends.ja] - v[network.ends.jk]
+    return np.asarray((across - vd - values.rs * current) * gd / (1.0 + gd * values.rs))
+
+
+def branch_currents(network: Network, values: Values, v: Floats, vd: Floats) -> Branches:
+    """Current [A] through every element at node voltages `v` and inner junction voltages `vd`."""
+    pure, _ = junction_law(vd, values.is_, values.nvt, values.knee)
+    ends, sign = network.ends, channel_sign(network)
+    vgs = v[ends.mg] - v[ends.ms]
+    channel, _, _ = channel_law(sign * vgs, sign * (v[ends.md] - v[ends.ms]), values.vto, values.kp)
+    return Branches(
+        resistances=np.asarray(values.g * (v[ends.ra] - v[ends.rb])),
+        junctions=pure + values.gmin * vd,
+        couplings=values.gain * pure[ends.cj],
+        channels=sign * channel,
+        gates=np.asarray(GATE_LEAK * (vgs - values.charge)),
+    )
+
+
+def incidence(network: Network) -> csr_array:
+    """(nodes, branches): +1 where a branch leaves a node, −1 where it enters; black left out."""
+    ends = network.ends
+    out = np.concatenate([ends.ra, ends.ja, ends.cs, ends.md, ends.mg])
+    into = np.concatenate([ends.rb, ends.jk, ends.ck, ends.ms, ends.ms])
+    count = len(out)
+    rows = np.concatenate([out, into])
+    columns = np.concatenate([np.arange(count), np.arange(count)])
+    signs = np.concatenate([np.ones(count), -np.ones(count)])
+    inside = rows < network.size
+    return csr_array((signs[inside], (rows[inside], columns[inside])), shape=(network.size, count))

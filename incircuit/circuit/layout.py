@@ -1,0 +1,145 @@
+"""Where every device's conductance goes in the equations: entries, stamps, and both elimination plans.
+
+The nodes that meet only resistances are eliminated first, once per set of resistances; what is left
+are the ports, on which the iteration works.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.circuit.elimination import Ints, Plan, make_plan
+
+Entry = tuple[int, int, int, int]
+"""(row, column, source, sign): W[row, column] += sign·stack[source]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """Node numbers at the ends of every element, in the order of the network's tuples of elements.
+
+    Resistances `ra`, `rb`; junctions anode `ja`, cathode `jk`; couplings: index of the controlling
+    junction `cj`, nodes `cs` (source) and `ck` (sink); channels `md`, `mg`, `ms`.
+    """
+
+    ra: Ints
+    rb: Ints
+    ja: Ints
+    jk: Ints
+    cj: Ints
+    cs: Ints
+    ck: Ints
+    md: Ints
+    mg: Ints
+    ms: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """Where conductances go: entry k of a stack of conductances adds sign[k]·stack[source[k]] to slot[k]."""
+
+    slot: Ints
+    source: Ints
+    sign: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Both plans and what leads into them.
+
+    `linear` eliminates the nodes that meet only resistances, `ports` are the node numbers that stay,
+    `port` eliminates those. `base_from` are the slots of `linear` that describe the reduced network,
+    `base_to` their slots in `port`. The stack of `port_stamp` is: junctions, couplings, channel gm,
+    channel gds, gate leak, source.
+    """
+
+    linear: Plan
+    ports: Ints
+    port: Plan
+    base_from: Ints
+    base_to: Ints
+    linear_stamp: Stamp
+    port_stamp: Stamp
+
+
+def lay_out(size: int, red: int, ends: Ends) -> Layout:
+    """The layout of a network of `size` nodes (the reference node is number `size`)."""
+    entries, passive = _device_entries(size, red, ends)
+    ports = sorted({i for i, _, _, _ in entries} | {j for _, j, _, _ in entries if j != size})
+    resistive: list[Entry] = []
+    for k, (i, j) in enumerate(zip(ends.ra.tolist(), ends.rb.tolist(), strict=True)):
+        resistive += [(i, j, k, 1), (j, i, k, 1)]
+    linear = make_plan(size, [(i, j) for i, j, _, _ in resistive if size not in (i, j)], ports)
+    local = {node: p for p, node in enumerate(ports)}
+    reduced = [(i, j) for (i, j) in linear.slot_of if i in local and j in local]
+    pairs = reduced + [(i, j) for i, j, _, _ in entries if j != size]
+    controlled = (*ends.cs.tolist(), *ends.ck.tolist(), *ends.md.tolist(), *ends.ms.tolist())
+    port = make_plan(len(ports), [(local[i], local[j]) for i, j in pairs],
+                     active=[local[i] for i in controlled if i != size])
+    moves = [(linear.slot_of[i, j], port.slot_of[local[i], local[j]]) for i, j in reduced]
+    moves += [(linear.excess_of[i], port.excess_of[local[i]]) for i in ports]
+    everywhere = {node: node for node in range(size)}
+    return Layout(
+        linear=linear,
+        ports=ints(ports),
+        port=port,
+        base_from=ints(m[0] for m in moves),
+        base_to=ints(m[1] for m in moves),
+        linear_stamp=_stamp(linear, resistive, size, everywhere, frozenset()),
+        port_stamp=_stamp(port, entries, size, local, passive),
+    )
+
+
+def ints(values: Iterable[int]) -> Ints:
+    """An index array."""
+    return np.array(list(values), dtype=np.intp)
+
+
+def _stamp(plan: Plan, entries: list[Entry], size: int, local: dict[int, int],
+           passive: frozenset[int]) -> Stamp:
+    """Slots for entries; the sources in `passive` are conductances and go to the diagonal too."""
+    found: list[tuple[int, int, int]] = []
+    for i, j, k, sign in entries:
+        if i == size or (i == j and k in passive):  # the reference row, or both ends on one node
+            continue
+        row = local[i]
+        if i == j:  # a controlled source at its own controlling node
+            found.append((plan.diagonal_of[row], k, -sign))
+            continue
+        if k in passive:
+            found.append((plan.diagonal_of[row], k, sign))
+        found.append((plan.excess_of[row] if j == size else plan.slot_of[row, local[j]], k, sign))
+    return Stamp(ints(f[0] for f in found), ints(f[1] for f in found), ints(f[2] for f in found))
+
+
+def _device_entries(size: int, red: int, ends: Ends) -> tuple[list[Entry], frozenset[int]]:
+    """Entries of junctions, couplings, channels and the source, and which sources are conductances.
+
+    A current gain·(V_a − V_k) from `source` into `sink` has W[source, a] −= g, W[source, k] += g and
+    the opposite in the row of `sink`.
+    """
+    entries: list[Entry] = []
+    for k, (i, j) in enumerate(zip(ends.ja.tolist(), ends.jk.tolist(), strict=True)):
+        entries += [(i, j, k, 1), (j, i, k, 1)]
+    first = len(ends.ja)
+    couplings = zip(ends.cj.tolist(), ends.cs.tolist(), ends.ck.tolist(), strict=True)
+    for k, (j, out, into) in enumerate(couplings, start=first):
+        entries += _controlled(out, into, int(ends.ja[j]), int(ends.jk[j]), k)
+    first += len(ends.cs)
+    count = len(ends.md)
+    for k, (d, g, s) in enumerate(zip(ends.md.tolist(), ends.mg.tolist(), ends.ms.tolist(), strict=True)):
+        entries += _controlled(d, s, g, s, first + k)
+        entries += [(d, s, first + count + k, 1), (s, d, first + count + k, 1)]
+        entries += [(g, s, first + 2 * count + k, 1), (s, g, first + 2 * count + k, 1)]
+    source = first + 3 * count
+    if red != size:
+        entries.append((red, size, source, 1))
+    passive = {*range(len(ends.ja)), *range(first + count, source + 1)}
+    return [e for e in entries if e[0] != size], frozenset(passive)
+
+
+def _controlled(out: int, into: int, plus: int, minus: int, k: int) -> list[Entry]:
+    return [(out, plus, k, -1), (out, minus, k, 1), (into, plus, k, 1), (into, minus, k, -1)]
