@@ -39,6 +39,6 @@ def check(board: str, as_json: bool) -> None:
         for problem in problems:
             click.echo(str(problem), err=not problem.warning)
         if not errors:
-            found = f", {len(warnings)} warning{'s' if len(warnings) != 1 else ''}" if warnings else ", no complaint"
-            click.echo(f"{board}: {summary}{found}")
+            many = f"{len(warnings)} warning{'s' if len(warnings) != 1 else ''}"
+            click.echo(f"{board}: {summary}, {many if warnings else 'no complaint'}")
     sys.exit(2 if errors else 1 if warnings else 0)

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from incircuit.compare.compare import Comparison
 
 
-@click.command(epilog="Example: incircuit compare boards/pump-drive/gate-drive.board GATE DRV 0.011 --mode diode")
+@click.command(epilog="Example: incircuit compare boards/pump-drive/gate-drive.board GATE DRV 0.011")
 @click.argument("board")
 @click.argument("red")
 @click.argument("black")
@@ -75,7 +75,8 @@ def _text(setup: Setup, c: Comparison, reason: str) -> str:
     rows += [("healthy in place", span(p.low, p.high)), ("you read", read_text(c))]
     lines.append(columns((p.mode, f"red {p.red}, black {p.black}"), rows))
     if v.candidates:
-        shown = [(fault_words(k.part, k.fault, k.magnitude), percent(k.probability)) for k in v.candidates[:6]]
+        shown = [(fault_words(k.part, k.fault, k.magnitude), percent(k.probability))
+                 for k in v.candidates[:6]]
         if v.healthy_fits:
             shown.insert(0, ("healthy board", percent(v.healthy_probability)))
         lines += ["", columns(("fits the reading", "odds"), shown)]

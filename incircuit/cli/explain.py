@@ -6,12 +6,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.predict import headline
+from incircuit.cli.predict import headline, notes
 from incircuit.cli.setup import MODES, Setup, prepare, shared_options
-from incircuit.cli.text import columns, listed, paragraph, say_json, span_of
+from incircuit.cli.text import columns, listed, paragraph, say_json, span, span_of
 
 if TYPE_CHECKING:
     from incircuit.predict.explanation import Explanation
+
+MOST_JUNCTIONS = 6
+MOST_FAULTS = 16
+"""As many are shown to people; `--json` has all."""
 
 
 @click.command(epilog="Example: incircuit explain boards/pump-drive/gate-drive.board GATE DRV --mode diode")
@@ -56,20 +60,62 @@ def blind_json(e: Explanation) -> list[dict[str, Any]]:
 
 
 def _text(setup: Setup, e: Explanation) -> str:
-    from incircuit.predict.sentences import drive_sentence, junction_sentence, path_sentences, sight_words
+    from incircuit.predict.reach import floating_gates, slow_parts
+    from incircuit.predict.sentences import drive_sentence, path_sentences
 
-    lines = [headline(setup), "", paragraph(drive_sentence(e))]
+    p = e.prediction
+    alone = f"; {setup.question.part.ref} alone: {span(*p.alone_shown)}" if (
+        setup.question.part and p.alone_shown) else ""
+    lines = [headline(setup), "", paragraph(drive_sentence(e)),
+             paragraph(f"Healthy boards show {span(p.low, p.high)}{alone}.")]
     lines += [paragraph(line, "  ", "    ") for line in path_sentences(e)]
-    if e.junctions:
-        lines += ["", "Junctions in reach:"]
-        lines += [paragraph(junction_sentence(j, e), "  ", "    ") for j in e.junctions]
+    lines += _junctions(e)
     lines += ["", paragraph(f"Can matter here: {listed(e.can_matter)}.", after="  "),
               paragraph(f"Cannot matter: {listed(e.cannot_matter)}.", after="  ")]
-    if e.moving:
-        lines.append(paragraph(f"Charge through the meter before it settles: {listed(e.moving)}.", after="  "))
-    if e.sights:
-        rows = [(s.part, s.fault, s.shown.text, span_of(setup.meter, e.mode, s.band), sight_words(s))
-                for s in e.sights]
-        lines += ["", f"With a single fault it would show (healthy: {e.shown.text}):",
-                  columns(("part", "fault", "display", "band", "this reading"), rows)]
+    lines += _faults(setup, e)
+    lines += notes(slow_parts(setup.question, setup.meter, [p]), floating_gates(setup.question))
     return "\n".join(lines)
+
+
+def _junctions(e: Explanation) -> list[str]:
+    """Those that carry the current, largest share first, a line each; the others in one paragraph."""
+    from incircuit.predict.sentences import junction_sentence, shut_junction
+
+    lines: list[str] = []
+    carrying = sorted((j for j in e.junctions if j.conducts), key=lambda j: -abs(j.amps))
+    if carrying:
+        lines += ["", "Junctions on the way:"]
+        lines += [paragraph(junction_sentence(j, e), "  ", "    ") for j in carrying[:MOST_JUNCTIONS]]
+        if len(carrying) > MOST_JUNCTIONS:
+            lines.append(f"  and {len(carrying) - MOST_JUNCTIONS} more that carry less")
+    resting = sorted((j for j in e.junctions if not j.conducts), key=lambda j: -abs(j.volts))
+    words = [word for j in resting if (word := shut_junction(j))]
+    dead = len(resting) - len(words)
+    if words:
+        tail = f"; {dead} more have no voltage across" if dead else ""
+        shut = listed(words, MOST_JUNCTIONS)
+        lines += ["", paragraph(f"Junctions that stay shut: {shut}{tail}.", after="  ")]
+    return lines
+
+
+def _faults(setup: Setup, e: Explanation) -> list[str]:
+    """The faults that would show, in a table; those that would not, by part."""
+    from incircuit.predict.sentences import blind_words, unseen_parts
+
+    told = [s for s in e.sights if s.told]
+    dark, unseen = blind_words(e), unseen_parts(e)
+    lines: list[str] = []
+    if told:
+        rows = [(s.part, s.fault, s.shown.text, span_of(setup.meter, e.mode, s.band) if s.band else "")
+                for s in told[:MOST_FAULTS]]
+        lines += ["", "One fault that this reading would show:",
+                  columns(("part", "fault", "display", "such boards show"), rows)]
+        if len(told) > MOST_FAULTS:
+            lines.append(f"  and {len(told) - MOST_FAULTS} more")
+    if dark:
+        lines += ["", paragraph("Blind to (such a board can still read as healthy): "
+                                f"{listed(dark, MOST_FAULTS, '; ')}.", after="  ")]
+    if unseen:
+        lines += ["", paragraph(f"No open or short of these would move the display: {listed(unseen)}.",
+                                after="  ")]
+    return lines

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from incircuit.cli.setup import MODES, Setup, prepare, shared_options
-from incircuit.cli.text import band_json, columns, paragraph, say_json, span
+from incircuit.cli.text import band_json, columns, listed, paragraph, say_json, span
 
 if TYPE_CHECKING:
     from incircuit.predict.prediction import Prediction
@@ -25,19 +25,20 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: 
     Every mode of the meter, both ways round: the display, the band 99 of 100 healthy boards stay
     within, and what the part between the pads would show alone.
     """
-    from incircuit.predict.explanation import moving_parts
     from incircuit.predict.prediction import predict as ask
+    from incircuit.predict.reach import floating_gates, moving_parts, slow_parts
 
     setup = prepare(board, red, black, **options)
     ways = (True,) if setup.swap else (False, True)
     found = ask(setup.question, setup.meter, mode, ways, engine=setup.engine)
-    moving = moving_parts(setup.question)
+    gates = floating_gates(setup.question)
     if setup.as_json:
         part = setup.question.part
-        say_json({"part": part.ref if part else None, "meter": setup.meter.name, "moving": list(moving),
+        say_json({"part": part.ref if part else None, "meter": setup.meter.name,
+                  "moving": list(moving_parts(setup.question)), "floating_gates": list(gates),
                   "readings": [reading_json(p) for p in found]})
     else:
-        click.echo(_text(setup, found, moving))
+        click.echo(_text(setup, found, slow_parts(setup.question, setup.meter, found), gates))
 
 
 def reading_json(p: Prediction) -> dict[str, Any]:
@@ -50,7 +51,7 @@ def reading_json(p: Prediction) -> dict[str, Any]:
     }
 
 
-def _text(setup: Setup, found: tuple[Prediction, ...], moving: tuple[str, ...]) -> str:
+def _text(setup: Setup, found: tuple[Prediction, ...], slow: tuple[str, ...], gates: tuple[str, ...]) -> str:
     question = setup.question
     alone = f"{question.part.ref} alone" if question.part else ""
     head = ["mode", "red", "black", "expect", "healthy boards show", *([alone] if alone else [])]
@@ -60,11 +61,19 @@ def _text(setup: Setup, found: tuple[Prediction, ...], moving: tuple[str, ...]) 
         if alone:
             row.append(span(*p.alone_shown) if p.alone_shown else "")
         rows.append(row)
-    lines = [headline(setup), "", columns(head, rows)]
-    if moving:
-        lines += ["", paragraph(f"{', '.join(moving)} can charge through the meter: the display moves first; "
-                                "these are the settled readings.")]
-    return "\n".join(lines)
+    return "\n".join([headline(setup), "", columns(head, rows), *notes(slow, gates)])
+
+
+def notes(slow: tuple[str, ...], gates: tuple[str, ...]) -> list[str]:
+    """What to know about charges: capacitors that move the display, gates taken as empty."""
+    lines = []
+    if slow:
+        lines += ["", paragraph(f"The meter charges {listed(slow, 6)} first: wait until the display stands "
+                                "still. These are the settled readings.")]
+    if gates:
+        lines += ["", paragraph(f"No gate resistor in sight for {listed(gates, 6)}: taken as uncharged. "
+                                "Short gate to source or emitter before you read.")]
+    return lines
 
 
 def expected(p: Prediction) -> str:

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 MODES = ("diode", "ohms", "continuity")
+COLDEST, HOTTEST = -60.0, 200.0
+"""[°C] The data of the parts hold within; a working board on a bench never leaves it (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +34,14 @@ class Setup:
 def shared_options(function: F) -> F:
     """The options every question takes."""
     for option in reversed((
-        click.option("--part", metavar="REF", help="The part in question (default: the one between the pads)."),
+        click.option("--part", metavar="REF",
+                     help="The part in question (default: the one between the pads)."),
         click.option("--meter", default="handheld", show_default=True, metavar="NAME|FILE",
                      help="A shipped meter or a profile of your own."),
         click.option("--swap", is_flag=True, help="Red lead on the second pad, black on the first."),
         click.option("--lift", multiple=True, metavar="REF.PIN", help="This pin is unsoldered. Repeatable."),
-        click.option("--remove", multiple=True, metavar="REF", help="This part is off the board. Repeatable."),
+        click.option("--remove", multiple=True, metavar="REF",
+                     help="This part is off the board. Repeatable."),
         click.option("--fault", multiple=True, metavar='"REF FAULT"',
                      help='The board has this fault, such as "Q1 short". Repeatable.'),
         click.option("--celsius", type=float, default=25.0, show_default=True,
@@ -55,9 +59,12 @@ def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, s
             engine: str, as_json: bool) -> Setup:
     """Read the board and the meter and resolve the pads. Raises IncircuitError."""
     from incircuit.board import make_state, read_board
+    from incircuit.errors import StateError
     from incircuit.meter.profile import load_meter
     from incircuit.predict.question import ask_about, different_pads
 
+    if not COLDEST <= celsius <= HOTTEST:  # also where it is not a number
+        raise StateError(f"--celsius {celsius:g}: give the board's temperature, {COLDEST:g} to {HOTTEST:g} °C")
     read = read_board(board)
     state = make_state(read, lift=lift, remove=remove, faults=fault, celsius=celsius)
     question = ask_about(read, state, red, black, part)

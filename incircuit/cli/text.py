@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
+import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -15,28 +16,64 @@ if TYPE_CHECKING:
     from incircuit.predict.prediction import Band
 
 WIDTH = 100
+NARROWEST = 8
+"""No column of a table is cut to less."""
 SCHEMA = 1
 
 
 def columns(head: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> str:
-    """A table with its columns lined up, the head in the first line."""
+    """A table with its columns lined up, the head in the first line; long cells lose their middle."""
     table = [list(head), *(list(row) for row in rows)]
-    widths = [max(len(row[k]) for row in table) for k in range(len(head))]
-    lines = ("  ".join(cell.ljust(w) for cell, w in zip(row, widths, strict=True)) for row in table)
+    widths = [max(cells(row[k]) for row in table) for k in range(len(head))]
+    room = WIDTH - len(indent) - 2 * (len(head) - 1)
+    while sum(widths) > room and max(widths) > NARROWEST:
+        widths[widths.index(max(widths))] -= 1
+    lines = ("  ".join(_padded(cell, w) for cell, w in zip(row, widths, strict=True)) for row in table)
     return "\n".join((indent + line).rstrip() for line in lines)
+
+
+def cells(text: str) -> int:
+    """Columns a text takes in a terminal: two for a wide character, none for a combining mark.
+
+    >>> cells("GATE"), cells("電源"), cells("e\u0301")
+    (4, 4, 1)
+    """
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1
+               for c in text)
+
+
+def short(text: str, width: int) -> str:
+    """A text that takes at most `width` columns, its middle left out where it is longer.
+
+    >>> short("/power/gate_drive/high_side", 15)
+    '/power/…gh_side'
+    """
+    if cells(text) <= width:
+        return text
+    left, right = text, text[len(text) // 2:]
+    while cells(left) > width // 2:
+        left = left[:-1]
+    while cells(right) > width - 1 - cells(left):
+        right = right[1:]
+    return f"{left}…{right}"
+
+
+def _padded(text: str, width: int) -> str:
+    cut = short(text, width)
+    return cut + " " * (width - cells(cut))
 
 
 def paragraph(text: str, indent: str = "", after: str | None = None) -> str:
     """Text wrapped at the width; following lines indented by `after` (default: as the first)."""
-    return textwrap.fill(text, WIDTH, initial_indent=indent, break_long_words=False, break_on_hyphens=False,
+    return textwrap.fill(text, WIDTH, initial_indent=indent, break_long_words=True, break_on_hyphens=False,
                          subsequent_indent=indent if after is None else after)
 
 
-def listed(names: Sequence[str], most: int = 20) -> str:
+def listed(names: Sequence[str], most: int = 20, between: str = ", ") -> str:
     """Names in a row, the tail counted where there are too many."""
     if not names:
         return "none"
-    shown = ", ".join(names[:most])
+    shown = between.join(names[:most])
     return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 

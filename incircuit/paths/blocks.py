@@ -44,8 +44,13 @@ def meters_block(elements: Iterable[Element], red: str, black: str,
         return ()
     graph = nx.Graph()
     graph.add_edge(red, black)
+    junctions = {e.name: e for e in listed if isinstance(e, Junction)}
     for element in listed:
         graph.add_edges_from(pair for pair in branches(element) if pair[0] != pair[1])
+        if isinstance(element, Coupling) and element.junction in junctions:
+            steering = junctions[element.junction]
+            ends = {element.source, element.sink, steering.anode, steering.cathode}
+            graph.add_edges_from(combinations(sorted(ends), 2))
     inside: set[frozenset[str]] = set()
     for component in nx.biconnected_component_edges(graph):
         edges = {frozenset(edge) for edge in component}

@@ -31,11 +31,16 @@ class Arc:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """Parts in the order the current meets them and the share of the meter's current they carry."""
+    """A way of the meter's current from pad to pad, and the share of the current that takes it.
+
+    `hops[k]` is the part between `nodes[k]` and `nodes[k + 1]` (empty for a wire), `parts` each part
+    once in the order the current meets them.
+    """
 
     parts: tuple[str, ...]
     nodes: tuple[int, ...]
     share: float
+    hops: tuple[str, ...]
 
 
 def arcs(solution: Solution, scenario: int = 0) -> tuple[Arc, ...]:
@@ -83,8 +88,9 @@ def current_paths(solution: Solution, scenario: int = 0, most: int = 12) -> tupl
         steps, width = widest
         for step in steps:
             left[step] -= width
-        parts = tuple(dict.fromkeys(part for _, _, part in steps if part))
-        found.append(Path(parts, (start, *(head for _, head, _ in steps)), width / abs(total)))
+        hops = tuple(part for _, _, part in steps)
+        parts = tuple(dict.fromkeys(part for part in hops if part))
+        found.append(Path(parts, (start, *(head for _, head, _ in steps)), width / abs(total), hops))
     return tuple(found)
 
 

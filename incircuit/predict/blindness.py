@@ -7,24 +7,31 @@ from dataclasses import dataclass
 
 from incircuit.meter.display import Shown
 from incircuit.meter.profile import Meter
-from incircuit.predict.faulty import cases_of, measure_cases
+from incircuit.predict.faulty import Case, cases_of, measure_cases
 from incircuit.predict.measure import Ask, Shows
 from incircuit.predict.prediction import Band, band_of, display
 from incircuit.predict.question import Question
 
 BOARDS = 128
+"""Boards drawn for the band under a fault."""
+BATCH = 48
+"""Faults drawn in one batch: keeps the working set small on large boards."""
 HARD = ("open", "short")
 """The defects a reading is asked about: the two ends of every soft one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sight:
-    """What a reading would be under one hard fault, and whether that is told from healthy."""
+    """What a reading would be under one hard fault, and whether that is told from healthy.
+
+    `shown` is the display of the otherwise nominal board. `band` is what boards with the fault show;
+    None where the nominal one already reads like a healthy board, so that nobody can tell.
+    """
 
     part: str
     fault: str
     shown: Shown
-    band: Band
+    band: Band | None
     told: bool
 
 
@@ -40,22 +47,40 @@ def _ends(band: Band) -> tuple[float, float]:
     return (infinite if band.low is None else band.low, infinite if band.high is None else band.high)
 
 
-def sight(question: Question, meter: Meter, ask: Ask, parts: Sequence[str]) -> tuple[Sight, ...]:
-    """For each part and hard fault, the reading it would give; in order of the parts."""
+def sight(question: Question, meter: Meter, ask: Ask, parts: Sequence[str],
+          healthy: Band) -> tuple[Sight, ...]:
+    """For each part and hard fault, the reading it would give; in order of the parts.
+
+    `healthy` is the band of the healthy board. Boards are drawn only for faults that change the
+    nominal reading enough to be seen at all.
+    """
     cases = [c for ref in parts for c in cases_of(question.circuit, ref) if c.defect.word in HARD]
+    if not cases:
+        return ()
+    nominal = _measured(question, meter, ask, cases, 0)
+    seen = [k for k, shows in enumerate(nominal) if not _reads_healthy(shows, healthy)]
+    bands: dict[int, Band] = {}
+    for start in range(0, len(seen), BATCH):
+        batch = seen[start:start + BATCH]
+        drawn = _measured(question, meter, ask, [cases[k] for k in batch], BOARDS)
+        bands |= {k: band_of(shows) for k, shows in zip(batch, drawn, strict=True)}
+    return tuple(
+        Sight(case.part.ref, case.name, display(meter, ask.mode, shows, 0), bands.get(k),
+              k in bands and not overlap(healthy, bands[k]))
+        for k, (case, shows) in enumerate(zip(cases, nominal, strict=True))
+    )
+
+
+def _measured(question: Question, meter: Meter, ask: Ask, cases: Sequence[Case],
+              boards: int) -> list[Shows]:
+    """Readings of each case, the nominal board first."""
     bench = measure_cases(question.circuit, cases, question.red_node, question.black_node, meter, [ask],
-                          BOARDS)
-    shows = bench.shows[ask]
-    healthy = band_of(_slice(shows, 0))
-    found = []
-    for k, case in enumerate(cases, start=1):
-        own = _slice(shows, k)
-        band = band_of(own)
-        found.append(Sight(case.part.ref, case.name, display(meter, ask.mode, own, 0), band,
-                           not overlap(healthy, band)))
-    return tuple(found)
+                          boards)
+    shows, width = bench.shows[ask], boards + 1
+    cuts = [slice(k * width, (k + 1) * width) for k in range(1, len(cases) + 1)]
+    return [Shows(shows.exact[c], shows.value[c], shows.range[c], shows.lane[c]) for c in cuts]
 
 
-def _slice(shows: Shows, condition: int) -> Shows:
-    cut = slice(condition * (BOARDS + 1), (condition + 1) * (BOARDS + 1))
-    return Shows(shows.exact[cut], shows.value[cut], shows.range[cut], shows.lane[cut])
+def _reads_healthy(shows: Shows, healthy: Band) -> bool:
+    value = float(shows.value[0])
+    return healthy.holds(None if value == float("inf") else value)

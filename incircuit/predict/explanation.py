@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from incircuit.circuit.network import compile_network
 from incircuit.circuit.kirchhoff import branch_currents
+from incircuit.circuit.network import compile_network
 from incircuit.circuit.solve import Solution
 from incircuit.circuit.values import nominal_values
 from incircuit.meter.display import Shown
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Capacitance
-from incircuit.paths.blocks import meters_block, parts_of
 from incircuit.paths.shares import LEAST_CURRENT, Path, current_paths, part_shares
 from incircuit.predict.blindness import Sight, sight
-from incircuit.predict.measure import Ask, Bench, measure, quiet
-from incircuit.predict.prediction import display
+from incircuit.predict.measure import Ask, Bench, direction, measure, quiet
+from incircuit.predict.prediction import Prediction, display, predict
 from incircuit.predict.question import Question
+from incircuit.predict.reach import can_matter, moving_parts
 
 CONDUCTS = 0.02
 """A junction conducts when it carries at least this share of the meter's current."""
@@ -41,14 +38,20 @@ class JunctionPoint:
 class Explanation:
     """Everything `explain` shows for one reading.
 
-    `amps` and `volts` are what the meter drives into the red pad and finds between the pads, seen in
-    the direction of its current. `moving` are capacitors that make the display move before it settles.
+    The meter drives `amps` [A] into the pad `source`, takes them back at `sink` and finds `volts`
+    [V] between the two. `red` and `black` are where the leads go; `red_is_minus` where this meter's
+    red lead is the negative one. `path_nodes` names the nodes of each path. `shares` are the parts
+    with their share of the meter's current. `moving` are capacitors that make the display move
+    before it settles. `prediction` is the healthy board's band and the part alone.
     """
 
     mode: str
     red: str
     black: str
     shown: Shown
+    source: str
+    sink: str
+    red_is_minus: bool
     amps: float
     volts: float
     can_matter: tuple[str, ...]
@@ -59,9 +62,11 @@ class Explanation:
     junctions: tuple[JunctionPoint, ...]
     sights: tuple[Sight, ...]
     moving: tuple[str, ...]
+    prediction: Prediction
 
 
-def operating_point(question: Question, meter: Meter, ask: Ask, engine: str = "own") -> tuple[Bench, Solution]:
+def operating_point(question: Question, meter: Meter, ask: Ask,
+                    engine: str = "own") -> tuple[Bench, Solution]:
     """The nominal board under one reading, and the solution on the range the meter uses, one column."""
     network = compile_network(question.block, question.red_node, question.black_node)
     celsius = question.circuit.state.celsius
@@ -76,39 +81,57 @@ def operating_point(question: Question, meter: Meter, ask: Ask, engine: str = "o
 
 
 def explain(question: Question, meter: Meter, ask: Ask, engine: str = "own") -> Explanation:
-    """Explain one reading on the board as described."""
+    """Explain one reading on the board as described.
+
+    Raises MeterError for a mode the meter lacks, SolveError or EngineError where nothing could be
+    proven.
+    """
+    (prediction,) = predict(question, meter, [ask.mode], [ask.swapped], engine)
     bench, solution = operating_point(question, meter, ask, engine)
-    can = parts_of(question.block)
-    every = [p.ref for p in question.circuit.board.parts]
+    can = can_matter(question)
     paths = current_paths(solution)
-    names = solution.network.node_names()
-    lane = bench.lanes[bench.column(ask)]
-    red, black = (question.black, question.red) if ask.swapped else (question.red, question.black)
-    asked = _around(question, can)
+    shares = part_shares(paths)
+    forward = float(solution.current[0]) >= 0.0
+    pads = (question.red, question.black)
+    removed = question.circuit.state.removed
     return Explanation(
-        mode=ask.mode, red=red, black=black, shown=display(meter, ask.mode, bench.shows[ask], 0),
-        amps=float(solution.current[0]) * lane.sign, volts=float(solution.pad_voltage[0]) * lane.sign,
-        can_matter=tuple(r for r in every if r in can),
-        cannot_matter=tuple(r for r in every if r not in can),
+        mode=ask.mode, red=prediction.red, black=prediction.black,
+        shown=display(meter, ask.mode, bench.shows[ask], 0),
+        source=pads[0 if forward else 1], sink=pads[1 if forward else 0],
+        red_is_minus=direction(meter, Ask(ask.mode)) < 0,
+        amps=abs(float(solution.current[0])),
+        volts=float(solution.pad_voltage[0]) * (1.0 if forward else -1.0),
+        can_matter=can,
+        cannot_matter=tuple(p.ref for p in question.circuit.board.parts
+                            if p.ref not in can and p.ref not in removed),
         paths=paths,
-        path_nodes=tuple(tuple(_label(names[n]) for n in path.nodes) for path in paths),
-        shares=part_shares(paths),
+        path_nodes=tuple(tuple(_label(question, solution, n) for n in path.nodes) for path in paths),
+        shares=shares,
         junctions=junction_points(question, solution),
-        sights=sight(question, meter, ask, asked),
+        sights=sight(question, meter, ask, _asked(question, shares, can), prediction.band),
         moving=moving_parts(question),
+        prediction=prediction,
     )
 
 
-def _around(question: Question, can: tuple[str, ...]) -> tuple[str, ...]:
-    """Parts to ask about: those between the pads, then all that can matter."""
+def _asked(question: Question, shares: tuple[tuple[str, float], ...],
+           can: tuple[str, ...]) -> tuple[str, ...]:
+    """Parts to ask about: those between the pads, those that carry the current, then all others in reach."""
     first = (question.part.ref,) if question.part else ()
-    return tuple(dict.fromkeys([*first, *question.others, *can]))
+    return tuple(dict.fromkeys([*first, *question.others, *(part for part, _ in shares), *can]))
 
 
-def _label(names: tuple[str, ...]) -> str:
-    """The net's name for people: a net before an inner node."""
+def _label(question: Question, solution: Solution, number: int) -> str:
+    """The node's name for people: a pad as typed, a net, a lifted pin ``D3.K``, an inner node last."""
+    names = solution.network.node_names()[number]
+    for pad, node in ((question.red, question.red_node), (question.black, question.black_node)):
+        if node in names:
+            return pad
     nets = [n for n in names if " " not in n]
-    return nets[0] if nets else (names[0] if names else "?")
+    if nets:
+        return nets[0]
+    lifted = [f"{ref}.{pin}" for ref, pin in sorted(question.circuit.state.lifted) if f"{ref} {pin}" in names]
+    return (lifted or [*names, "?"])[0]
 
 
 def junction_points(question: Question, solution: Solution) -> tuple[JunctionPoint, ...]:
@@ -116,23 +139,11 @@ def junction_points(question: Question, solution: Solution) -> tuple[JunctionPoi
     network = solution.network
     currents = branch_currents(network, solution.values, solution.v, solution.vd)
     drive = abs(float(solution.current[0]))
-    names = solution.network.node_names()
     found = []
     for k, junction in enumerate(network.junctions):
         volts = float((solution.v[network.ends.ja[k]] - solution.v[network.ends.jk[k]])[0])
         amps = float(currents.junctions[k, 0])
         conducts = drive > LEAST_CURRENT and abs(amps) >= CONDUCTS * drive
-        found.append(JunctionPoint(junction.part, junction.name, _label(names[network.ends.ja[k]]),
-                                   _label(names[network.ends.jk[k]]), volts, amps, conducts))
+        anode, cathode = (_label(question, solution, int(at[k])) for at in (network.ends.ja, network.ends.jk))
+        found.append(JunctionPoint(junction.part, junction.name, anode, cathode, volts, amps, conducts))
     return tuple(found)
-
-
-def moving_parts(question: Question) -> tuple[str, ...]:
-    """Capacitors in the meter's block: their charging moves the display before it settles."""
-    block = meters_block(question.circuit.elements, question.red_node, question.black_node, moving=True)
-    return parts_of(e for e in block if isinstance(e, Capacitance))
-
-
-def worst_residual(bench: Bench) -> float:
-    """The largest Kirchhoff residual behind a bench [A], the proof that came with the answer."""
-    return float(np.max(bench.solution.residual))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess
 from incircuit.circuit.sampling import uniforms
@@ -66,12 +66,8 @@ class Shows:
 
     exact: Floats
     value: Floats
-    range: Floats
-    lane: Floats
-
-    @property
-    def overload(self) -> Floats:
-        return np.asarray(np.isinf(self.value))
+    range: Ints
+    lane: Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +204,8 @@ def _show(meter: Meter, ask: Ask, lanes: tuple[int, ...], terminal: Floats, amps
         known = np.isfinite(raw)
         finite = np.where(known, raw, 0.0)
         read = quantise(finite + error * range_half_width(scale, finite), scale.resolution)
+        if ask.mode != "diode":
+            read = np.maximum(read, 0.0)  # an ohms display has no sign
         slack = 1e-9 * scale.resolution
         end = scale.full_scale - slack if ask.mode == "diode" else scale.full_scale + slack
         fits = known & ((read < end) if ask.mode == "diode" else (read <= end))

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from incircuit.board.model import Board, Part
-from incircuit.board.pads import resolve_pad
+from incircuit.board.pads import resolve_pad, split_pin
 from incircuit.board.state import State, pad_node
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import PadError, StateError
-from incircuit.paths.blocks import meters_block
 from incircuit.parts.elements import Element
+from incircuit.parts.structure import joined, pin_at, skeleton
+from incircuit.paths.blocks import meters_block
 
 _PLAIN = frozenset({"resistor", "jumper", "link", "shunt", "fuse", "capacitor", "inductor", "switch",
                     "connector", "crystal", "varistor"})
@@ -48,7 +49,7 @@ def ask_about(board: Board, state: State, red: str, black: str, part: str | None
     if part is not None:
         chosen: Part | None = _named(board, part)
     else:
-        chosen = _preferred(between, red, black)
+        chosen = _preferred(board, state, between, red, black)
     others = tuple(p.ref for p in between if chosen is None or p.ref != chosen.ref)
     return Question(circuit, red, black, red_node, black_node, chosen, others)
 
@@ -72,19 +73,42 @@ def pin_nodes(part: Part, state: State) -> dict[str, str]:
 
 
 def _between(board: Board, state: State, red: str, black: str) -> tuple[Part, ...]:
+    """Parts with pins on both pads that are joined inside: two windings of a transformer are not."""
     found = []
     for part in board.parts:
-        nodes = set(pin_nodes(part, state).values())
-        if part.ref not in state.removed and red != black and {red, black} <= nodes:
+        if part.ref in state.removed or red == black:
+            continue
+        nodes = pin_nodes(part, state)
+        near = [{pin for pin, node in nodes.items() if node == pad} for pad in (red, black)]
+        if all(near) and (len(part.pins) == 2 or _joins(part, *near)):
             found.append(part)
     return tuple(found)
 
 
-def _preferred(between: tuple[Part, ...], red: str, black: str) -> Part | None:
+def _joins(part: Part, here: set[str], there: set[str]) -> bool:
+    """Whether any way through the part leads from some of its pins to others, a gate's oxide included."""
+    pairs = [pair for element in skeleton(part) for pair in joined(element)]
+    reached = {f"@{pin}" for pin in here}
+    while more := {b for pair in pairs for a, b in (pair, pair[::-1]) if a in reached} - reached:
+        reached |= more
+    return bool(there & {pin for node in reached if (pin := pin_at(node)) is not None})
+
+
+def _preferred(board: Board, state: State, between: tuple[Part, ...], red: str, black: str) -> Part | None:
     """The part whose pins were named; else a semiconductor before a plain part; else by file order."""
-    named = {text.partition(".")[0] for text in (red, black) if "." in text}
-    ranked = sorted(between, key=lambda p: (p.ref not in named, p.kind in _PLAIN))
+    named = [_pin_named(board, state, text) for text in (red, black)]
+    if named[0] is not None and named[0] is named[1]:
+        return named[0]
+    ranked = sorted(between, key=lambda p: (p not in named, p.kind in _PLAIN))
     return ranked[0] if ranked else None
+
+
+def _pin_named(board: Board, state: State, text: str) -> Part | None:
+    """The part of a pad typed as a pin."""
+    ref, _ = split_pin(board, text)
+    if not ref or ref in state.removed or text in board.net_names():
+        return None
+    return board.part(ref)
 
 
 def pins_at(part: Part, state: State, node: str) -> tuple[str, ...]:

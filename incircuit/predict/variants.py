@@ -81,8 +81,9 @@ def values_of(variants: Variants, boards: int, celsius: float = 25.0) -> Values:
                     factor[kind][row, c] = _relative(network, kind, row, element)
 
     def over(array: Floats, kind: str) -> Floats:
-        full = np.broadcast_to(array, (array.shape[0], columns))
-        return np.asarray((factor[kind][:, :, None] * full[:, None, :]).reshape(array.shape[0], -1))
+        rows = array.shape[0]  # may be 0, and then -1 in reshape would be ambiguous
+        full = np.broadcast_to(array, (rows, columns))
+        return np.asarray((factor[kind][:, :, None] * full[:, None, :]).reshape(rows, count * columns))
 
     def tiled(array: Floats) -> Floats:
         return array if array.shape[1] == 1 else np.tile(array, (1, count))
