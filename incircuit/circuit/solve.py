@@ -111,11 +111,22 @@ def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports |
         bad = bad[_unproven(proven)]
     if not len(bad):
         return solution
+    raise _failure(network, values, solution, bad)
+
+
+def _failure(network: Network, values: Values, solution: Solution, bad: Ints) -> SolveError:
+    """The error for the scenario with the largest residual: how much, allowed how much, at which node."""
     worst = int(bad[np.argmax(np.nan_to_num(solution.residual[bad], nan=np.inf))])
-    raise SolveError(
-        f"no operating point could be proven: Kirchhoff residual {solution.residual[worst]:.3g} A, "
-        f"allowed {solution.tolerance[worst]:.3g} A",
-        float(solution.residual[worst]), float(solution.tolerance[worst]),
+    one = slice(worst, worst + 1)
+    _, net = residuals(network, values.take(one), solution.v[:, one], solution.vd[:, one],
+                       solution.current[one])
+    names = network.node_names()[int(np.argmax(np.nan_to_num(np.abs(net[:, 0]), nan=np.inf)))]
+    node = next((n for n in names if " " not in n), names[0] if names else "?")
+    residual, tolerance = float(solution.residual[worst]), float(solution.tolerance[worst])
+    return SolveError(
+        f"no operating point could be proven: at node {node} currents of {residual:.3g} A do not add up, "
+        f"allowed are {tolerance:.3g} A (step {int(solution.steps[worst])} of {len(_RESCUES)})",
+        residual, tolerance, node,
     )
 
 
