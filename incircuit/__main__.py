@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import sys
+
 
 def main() -> None:
     """Run the command line; the process ends with its exit code."""
-    from incircuit.cli.main import run
+    try:
+        from incircuit.cli.main import run
 
-    run()
+        run()
+    except KeyboardInterrupt:  # before `run` could say so itself
+        sys.exit(130)
 
 
 if __name__ == "__main__":

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
 from incircuit.cli.text import say_json
@@ -12,7 +10,7 @@ from incircuit.cli.text import say_json
 @click.command(epilog="Example: incircuit check boards/pump-drive/gate-drive.board")
 @click.argument("board")
 @click.option("--json", "as_json", is_flag=True, help="For programs; schema 1.")
-def check(board: str, as_json: bool) -> None:
+def check(board: str, as_json: bool) -> int:
     """Read a board file and show everything that is wrong or looks wrong, all at once.
 
     Ends with 0 when nothing was found, 1 with warnings only, 2 with errors.
@@ -41,4 +39,4 @@ def check(board: str, as_json: bool) -> None:
         if not errors:
             many = f"{len(warnings)} warning{'s' if len(warnings) != 1 else ''}"
             click.echo(f"{board}: {summary}, {many if warnings else 'no complaint'}")
-    sys.exit(2 if errors else 1 if warnings else 0)
+    return 2 if errors else 1 if warnings else 0

@@ -8,14 +8,15 @@ import click
 
 from incircuit.cli.explain import blind_json
 from incircuit.cli.predict import headline
-from incircuit.cli.setup import MODES, Setup, prepare, shared_options
+from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import band_json, columns, paragraph, say_json, span
 
 if TYPE_CHECKING:
     from incircuit.compare.compare import Comparison
 
 
-@click.command(epilog="Example: incircuit compare boards/pump-drive/gate-drive.board GATE DRV 0.011")
+@click.command(context_settings=NAMES,
+               epilog="Example: incircuit compare boards/pump-drive/gate-drive.board GATE DRV 0.011")
 @click.argument("board")
 @click.argument("red")
 @click.argument("black")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from incircuit.cli.predict import headline, notes
-from incircuit.cli.setup import MODES, Setup, prepare, shared_options
+from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import columns, listed, paragraph, say_json, span, span_of
 
 if TYPE_CHECKING:
@@ -18,7 +18,8 @@ MOST_FAULTS = 16
 """As many are shown to people; `--json` has all."""
 
 
-@click.command(epilog="Example: incircuit explain boards/pump-drive/gate-drive.board GATE DRV --mode diode")
+@click.command(context_settings=NAMES,
+               epilog="Example: incircuit explain boards/pump-drive/gate-drive.board GATE DRV --mode diode")
 @click.argument("board")
 @click.argument("red")
 @click.argument("black")

@@ -23,14 +23,17 @@ CAUTION = (
 )
 
 
-@click.group(epilog=CAUTION,
+@click.group(epilog=CAUTION, invoke_without_command=True,
              context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(incircuit.__version__, prog_name="incircuit")
-def cli() -> None:
+@click.pass_context
+def cli(ctx: click.Context) -> None:
     """What a meter should show on a dead board, in place, and what a reading means.
 
     BOARD is a text file with a few parts and nets, RED and BLACK are pads: a net (GATE) or a pin (D3.K).
     """
+    if ctx.invoked_subcommand is None:
+        click.echo(ctx.get_help())
 
 
 for command in (predict, explain, compare, check):
@@ -38,7 +41,10 @@ for command in (predict, explain, compare, check):
 
 
 def run() -> None:
-    """Run and exit: 0 done, 1 `check` has warnings, 2 something to mend, 130 interrupted."""
+    """Run and exit.
+
+    0 done, 1 `check` has warnings, 2 something to mend, 3 a fault of the program, 130 interrupted.
+    """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             # a C locale must not turn an ohm sign into a crash
@@ -47,28 +53,35 @@ def run() -> None:
 
 
 def _guarded() -> int:
-    """The exit code; every error a user can mend is one message and no traceback."""
+    """The exit code; every error is one message and no traceback."""
     try:
-        cli(standalone_mode=False)
-        sys.stdout.flush()
+        code = cli(prog_name="incircuit", standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()
+        return code if isinstance(code, int) else 0
     except IncircuitError as error:
         return _told(str(error), error.exit_code)
-    except click.ClickException as error:
-        error.show()
-        return error.exit_code
+    except click.UsageError as error:
+        asked = error.ctx.command_path if error.ctx else "incircuit"
+        return _told(f"{error.format_message().rstrip('.')}: see {asked} --help", 2)
     except (click.Abort, KeyboardInterrupt):
         return _told("interrupted", 130)
     except BrokenPipeError:
-        # whoever read our output has seen enough; nothing may be written at exit any more
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    except MemoryError:
-        return _told("not enough memory for this board: describe only the neighbourhood you measure in", 2)
-    except RecursionError:
-        return _told("this board is linked too deep: describe only the neighbourhood you measure in", 2)
+        return _silenced(0)  # whoever read our output has seen enough
     except OSError as error:
-        return _told(f"cannot write the answer: {error.strerror}", 2)
-    return 0
+        return _silenced(_told(f"the answer cannot be written: {error.strerror}", 2))
+    except (MemoryError, RecursionError):
+        return _told("too large for this machine: describe only the neighbourhood you measure in", 2)
+    except Exception as error:  # the last resort; `python -X dev` shows the traceback
+        if sys.flags.dev_mode:
+            raise
+        return _told(f"a fault of this program, please report it with the board file: {error!r}", 3)
+
+
+def _silenced(code: int) -> int:
+    """What is left in the buffer goes nowhere, so that the end of the process does not complain."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return code
 
 
 def _told(message: str, code: int) -> int:

@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.setup import MODES, Setup, prepare, shared_options
+from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import band_json, columns, listed, paragraph, say_json, span
 
 if TYPE_CHECKING:
     from incircuit.predict.prediction import Prediction
 
 
-@click.command(epilog="Example: incircuit predict boards/pump-drive/gate-drive.board GATE DRV")
+@click.command(context_settings=NAMES,
+               epilog="Example: incircuit predict boards/pump-drive/gate-drive.board GATE DRV")
 @click.argument("board")
 @click.argument("red")
 @click.argument("black")

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 MODES = ("diode", "ohms", "continuity")
+NAMES = {"ignore_unknown_options": True}
+"""Nets are called -12V and meters show -0.002: such words are not options."""
 COLDEST, HOTTEST = -60.0, 200.0
 """[°C] The data of the parts hold within; a working board on a bench never leaves it (from memory)."""
 
@@ -64,7 +66,7 @@ def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, s
     from incircuit.predict.question import ask_about, different_pads
 
     if not COLDEST <= celsius <= HOTTEST:  # also where it is not a number
-        raise StateError(f"--celsius {celsius:g}: give the board's temperature, {COLDEST:g} to {HOTTEST:g} °C")
+        raise StateError(f"--celsius {celsius:g}: expected {COLDEST:g} to {HOTTEST:g} °C")
     read = read_board(board)
     state = make_state(read, lift=lift, remove=remove, faults=fault, celsius=celsius)
     question = ask_about(read, state, red, black, part)

@@ -26,8 +26,9 @@ def columns(head: Sequence[str], rows: Iterable[Sequence[str]], indent: str = " 
     table = [list(head), *(list(row) for row in rows)]
     widths = [max(cells(row[k]) for row in table) for k in range(len(head))]
     room = WIDTH - len(indent) - 2 * (len(head) - 1)
-    while sum(widths) > room and max(widths) > NARROWEST:
-        widths[widths.index(max(widths))] -= 1
+    for least in ([max(cells(h), NARROWEST) for h in head], [NARROWEST] * len(head)):
+        while sum(widths) > room and (wide := [k for k, w in enumerate(widths) if w > least[k]]):
+            widths[max(wide, key=lambda k: (widths[k], -k))] -= 1
     lines = ("  ".join(_padded(cell, w) for cell, w in zip(row, widths, strict=True)) for row in table)
     return "\n".join((indent + line).rstrip() for line in lines)
 

@@ -117,7 +117,11 @@ def asked_ranges(meter: Meter, ask: Ask) -> tuple[tuple[int, Range], ...]:
 
 
 def direction(meter: Meter, ask: Ask) -> int:
-    """+1 where the mode's current comes out of the lead on the first pad, −1 where it enters there."""
+    """+1 where the mode's current comes out of the lead on the first pad, −1 where it enters there.
+
+    Raises MeterError where the meter lacks the mode.
+    """
+    ranges_of(meter, ask.mode)
     red: int = getattr(meter, ask.mode).red
     return -red if ask.swapped else red
 

@@ -12,6 +12,7 @@ from incircuit.errors import PadError, StateError
 from incircuit.parts.elements import Element
 from incircuit.parts.structure import joined, pin_at, skeleton
 from incircuit.paths.blocks import meters_block
+from incircuit.units import shown
 
 _PLAIN = frozenset({"resistor", "jumper", "link", "shunt", "fuse", "capacitor", "inductor", "switch",
                     "connector", "crystal", "varistor"})
@@ -61,8 +62,8 @@ def _named(board: Board, ref: str) -> Part:
         return board.part(ref)
     except KeyError:
         near = get_close_matches(ref, [p.ref for p in board.parts], n=1)
-        hint = f"; nearest: {near[0]}" if near else ""
-        raise StateError(f"no part {ref} on this board{hint}") from None
+        hint = f": did you mean {near[0]}?" if near else ""
+        raise StateError(f'part: there is no part "{shown(ref)}" on this board{hint}') from None
 
 
 def pin_nodes(part: Part, state: State) -> dict[str, str]:
