@@ -4,6 +4,7 @@
 
     IncircuitError                 something the user can mend; exit code 2
     ├── UnitError                  text that is not a value with a unit
+    ├── MarkError                  text that is no marking, or a value that cannot be marked
     ├── BoardError                 one or more located faults of a board file
     ├── StateError                 a lifted pin, removed part or fault that the board does not have
     ├── PadError                   a pad name that is neither a net nor a pin
@@ -25,6 +26,10 @@ class IncircuitError(Exception):
 
 class UnitError(IncircuitError, ValueError):
     """Text that is not a value with a unit; the message says what was found and expected."""
+
+
+class MarkError(IncircuitError, ValueError):
+    """Text that is no marking of a part, or a value no marking can say; the message has the nearest."""
 
 
 @dataclass(frozen=True, slots=True)
