@@ -14,6 +14,13 @@ from incircuit.cli.text import band_json, columns, paragraph, say_json, span
 if TYPE_CHECKING:
     from incircuit.compare.compare import Comparison
 
+MOST_NAMED = 6
+"""As many faults are shown with their odds."""
+LEAST_NAMED = 0.02
+"""Beside a healthy board, a fault is shown from this probability on …"""
+FAVOURED = 3.0
+"""… and when the reading is so many times more probable with it."""
+
 
 @click.command(context_settings=NAMES,
                epilog="Example: incircuit compare boards/pump-drive/gate-drive.board GATE DRV 0.011")
@@ -66,27 +73,42 @@ def _json(c: Comparison, shown: str, reason: str) -> dict[str, Any]:
 
 
 def _text(setup: Setup, c: Comparison, reason: str) -> str:
-    from incircuit.compare.why import fault_words, read_text
-    from incircuit.predict.sentences import path_sentences, percent
+    from incircuit.cli.text import listed
+    from incircuit.compare.why import read_text
+    from incircuit.predict.sentences import path_sentences
 
     v, p = c.verdict, c.prediction
     about = f" {v.part}" if v.part else ""
+    asked = setup.question.part
     lines = [f"{v.word.upper()}{about}", paragraph(reason, "  "), "", headline(setup), ""]
-    rows = [(f"{v.part or 'part'} alone", span(*p.alone_shown))] if p.alone_shown else []
+    rows = [(f"{asked.ref} alone", span(*p.alone_shown))] if p.alone_shown and asked else []
     rows += [("healthy in place", span(p.low, p.high)), ("you read", read_text(c))]
     lines.append(columns((p.mode, f"red {p.red}, black {p.black}"), rows))
-    if v.candidates:
-        shown = [(fault_words(k.part, k.fault, k.magnitude), percent(k.probability))
-                 for k in v.candidates[:6]]
-        if v.healthy_fits:
-            shown.insert(0, ("healthy board", percent(v.healthy_probability)))
-        lines += ["", columns(("fits the reading", "odds"), shown)]
+    lines += _odds(c)
     if c.explanation.paths:
         lines += ["", "On a healthy board the meter's current goes:"]
         lines += [paragraph(line, "  ", "    ") for line in path_sentences(c.explanation)[:5]]
     dark = [f"{s.part} {s.fault}" for s in c.explanation.sights if not s.told]
     if dark:
-        from incircuit.cli.text import listed
-
         lines += ["", paragraph(f"This reading is blind to: {listed(dark, 12)}.", after="  ")]
     return "\n".join(lines)
+
+
+def _odds(c: Comparison) -> list[str]:
+    """The faults that the reading speaks for; where it is healthy, only those it favours clearly."""
+    from incircuit.compare.why import candidate_words
+    from incircuit.predict.sentences import percent
+
+    v = c.verdict
+    named = v.candidates
+    if v.healthy_fits:
+        named = tuple(k for k in named if k.favour >= FAVOURED and k.probability >= LEAST_NAMED)
+    if not named:
+        return []
+    rows = [(candidate_words(k), percent(k.probability)) for k in named[:MOST_NAMED]]
+    if v.healthy_probability >= LEAST_NAMED:
+        rows.insert(0, ("healthy board" if v.healthy_fits else "healthy board, at its edge",
+                        percent(v.healthy_probability)))
+    lines = ["", columns(("fits the reading", "odds"), rows)]
+    more = len(named) - MOST_NAMED
+    return lines + ([f"  and {more} more"] if more > 0 else [])

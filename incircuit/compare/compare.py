@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from incircuit.compare.hypotheses import suspects, weigh
+from incircuit.compare.hypotheses import weigh
 from incircuit.compare.likelihood import Seen
 from incircuit.compare.unlisted import Unlisted, unlisted_path
 from incircuit.compare.verdict import Verdict, decide
@@ -13,7 +13,7 @@ from incircuit.meter.profile import Meter
 from incircuit.meter.typed import Typed
 from incircuit.predict.explanation import Explanation, explain
 from incircuit.predict.measure import Ask, ranges_of
-from incircuit.predict.prediction import Prediction, predict
+from incircuit.predict.prediction import Prediction
 from incircuit.predict.question import Question
 
 
@@ -32,12 +32,14 @@ def seen_on(meter: Meter, mode: str, typed: Typed, step: float = 0.0) -> Seen:
     """A typed reading with the meter's error at that point; `step` is the last digit typed [V or ohm]."""
     if typed.beep is not None and meter.continuity is not None:
         return Seen(None, beeps=typed.beep, beeps_below=meter.continuity.beeps_below)
-    if typed.value is None:
-        return Seen(None)
-    value = typed.value
     scales = ranges_of(meter, mode)
+    end = scales[-1].full_scale
+    if typed.value is None:
+        return Seen(None, float(range_half_width(scales[-1], end)), full_scale=end)
+    value = typed.value
     scale = next((s for s in scales if value <= s.full_scale), scales[-1])
-    return Seen(value, range_half_width(scale, value), 0.5 * max(scale.resolution, step))
+    return Seen(value, float(range_half_width(scale, value)), 0.5 * max(scale.resolution, step),
+                full_scale=scale.full_scale)
 
 
 def compare(question: Question, meter: Meter, ask: Ask, typed: Typed, step: float = 0.0,
@@ -47,12 +49,12 @@ def compare(question: Question, meter: Meter, ask: Ask, typed: Typed, step: floa
     `step` is the weight of the last digit typed [V or ohm]; `engine` solves the nominal board.
     Raises MeterError where the meter lacks the mode, SolveError where nothing could be proven.
     """
-    (prediction,) = predict(question, meter, [ask.mode], [ask.swapped], engine)
     explanation = explain(question, meter, ask, engine)
+    prediction = explanation.prediction
     seen = seen_on(meter, ask.mode, typed, step)
-    hypotheses = weigh(question, meter, ask, seen, suspects(question))
-    own = question.part.ref if question.part else ""
-    verdict = decide(question, hypotheses, prediction.alone, seen,
-                     [s for s in explanation.sights if s.part == own])
+    own = (question.part.ref,) if question.part else ()
+    suspects = tuple(dict.fromkeys([*own, *explanation.can_matter]))
+    hypotheses = weigh(question, meter, ask, seen, suspects)
+    verdict = decide(question, hypotheses, prediction, seen)
     path = unlisted_path(question, meter, ask, seen) if verdict.word == "unlisted" else None
     return Comparison(typed, prediction, explanation, verdict, path)

@@ -13,10 +13,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.elimination import Floats, Ints
 
-LEAST_FIT = 0.005
-"""A condition fits a reading that at least this part of its boards would pass on either side."""
+BEYOND = 0.1
+"""The drawn boards do not reach the ends of what is possible: widened by this part of their width."""
+LEAST_HEARD = 0.01
+"""A condition fits a beep or a silence that at least this part of its boards would give."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,8 +26,9 @@ class Sample:
     """Readings of one condition: rows are magnitudes (one row where there is none), columns boards.
 
     Column 0 is the board with nominal parts. `exact` [V or ohm] before the meter's error, `shown`
-    with error and rounding; infinite on overload. `weights` of the rows sum to 1; `continuous` where
-    the magnitude may also lie between the rows.
+    with error and rounding; infinite on overload, a whole row without numbers where that magnitude was
+    ruled out before. `weights` of the rows sum to 1; `continuous` where the magnitude may also lie
+    between the rows.
     """
 
     exact: Floats
@@ -40,6 +43,7 @@ class Seen:
 
     `error` is the meter's half width there, `rounding` half a step of the display or of what was typed.
     Where only the beeper was heard, `beeps` is its answer and `beeps_below` [ohm] its threshold.
+    `full_scale` [V or ohm] is where the range it was read on ends.
     """
 
     value: float | None
@@ -47,6 +51,7 @@ class Seen:
     rounding: float = 0.0
     beeps: bool | None = None
     beeps_below: float = 0.0
+    full_scale: float = math.inf
 
     @property
     def sigma(self) -> float:
@@ -55,15 +60,19 @@ class Seen:
 
 
 def density(sample: Sample, seen: Seen) -> float:
-    """Probability density [1/V or 1/ohm] of the reading, or its probability on overload."""
+    """Probability density [1/V or 1/ohm] of the reading; its probability on overload or for a beep."""
+    known = ~np.isnan(sample.exact[:, 0])
+    if not known.any():
+        return 0.0
     if seen.beeps is not None:
-        return float(sample.weights @ _sounds_alike(sample.exact, seen).mean(axis=1))
+        return float(sample.weights @ np.where(known, _sounds_alike(sample.exact, seen).mean(axis=1), 0.0))
     over = np.isinf(sample.exact).mean(axis=1)
     if seen.value is None:
         return float(sample.weights @ over)
     if sample.continuous:
         return _integral(sample, seen, over)
-    return float(sum(w * _kernel(row, seen) for w, row in zip(sample.weights, sample.exact, strict=True)))
+    rows = zip(sample.weights[known], sample.exact[known], strict=True)
+    return float(sum(w * _kernel(row, seen) for w, row in rows))
 
 
 def _sounds_alike(exact: Floats, seen: Seen) -> Floats:
@@ -88,22 +97,18 @@ def _integral(sample: Sample, seen: Seen, over: Floats) -> float:
     """The density integrated over the magnitude, interval by interval of the grid."""
     assert seen.value is not None
     total = 0.0
-    middle = sample.exact[:, 0]
     finite = np.where(np.isfinite(sample.exact), sample.exact, np.nan)
-    spread = np.array([np.nanstd(row) if np.isfinite(row).any() else 0.0 for row in finite])
-    count = len(middle) - 1
+    count = len(finite) - 1
     for k in range(count):
-        low, high = middle[k], middle[k + 1]
+        ends = [row[np.isfinite(row)] for row in finite[k:k + 2]]
         reach = 1.0 - 0.5 * (over[k] + over[k + 1])
-        if reach <= 0.0:
+        if np.isnan(sample.exact[k:k + 2, 0]).any() or reach <= 0.0 or not any(map(len, ends)):
             continue
-        if not np.isfinite(low) or not np.isfinite(high):
-            low = high = low if np.isfinite(low) else high
-            if not np.isfinite(low):
-                continue
-        sigma = max(math.hypot(seen.sigma, max(spread[k], spread[k + 1])), 1e-12)
-        weight = 0.5 * (sample.weights[k] + sample.weights[k + 1]) * len(middle) / count
-        total += reach * weight * _smeared(seen.value, low, high, sigma)
+        middle = [float(e.mean()) if len(e) else seen.full_scale for e in ends]
+        spread = max(float(e.std()) if len(e) else 0.0 for e in ends)
+        sigma = max(math.hypot(seen.sigma, spread), 1e-12)
+        weight = 0.5 * (sample.weights[k] + sample.weights[k + 1]) * len(finite) / count
+        total += reach * weight * _smeared(seen.value, middle[0], middle[1], sigma)
     return total
 
 
@@ -116,27 +121,66 @@ def _smeared(x: float, low: float, high: float, sigma: float) -> float:
     return abs(math.erf((x - low) / root) - math.erf((x - high) / root)) / (2.0 * abs(high - low))
 
 
+def _limits(sample: Sample) -> tuple[Floats, Floats]:
+    """What each row may display: its boards' extremes, somewhat widened; overload at the upper end.
+
+    Between two magnitudes that both occur, the reading passes every value in between: such rows
+    reach halfway to their neighbours.
+    """
+    low, high = sample.shown.min(axis=1), sample.shown.max(axis=1)
+    finite = np.where(np.isfinite(sample.shown), sample.shown, np.nan)
+    some = np.isfinite(finite).any(axis=1)
+    width = np.zeros(len(low))
+    width[some] = np.nanmax(finite[some], axis=1) - np.nanmin(finite[some], axis=1)
+    low, high = low - BEYOND * width, high + BEYOND * width
+    if sample.continuous:
+        before, after = np.roll(np.stack([low, high]), 1, axis=1), np.roll(np.stack([low, high]), -1, axis=1)
+        before[:, 0], after[:, -1] = np.nan, np.nan
+        low = np.fmin(low, np.fmin(_halfway(low, before[0]), _halfway(low, after[0])))
+        high = np.fmax(high, np.fmax(_halfway(high, before[1]), _halfway(high, after[1])))
+    return low, high
+
+
+def _halfway(one: Floats, other: Floats) -> Floats:
+    """Between two rows; an overloaded neighbour means that every higher value occurs."""
+    both = np.isfinite(one) & np.isfinite(other)
+    middle = np.where(both, 0.5 * (np.where(both, one, 0.0) + np.where(both, other, 0.0)), other)
+    return np.asarray(np.where(np.isnan(other), np.nan, middle))
+
+
+def fitting_rows(sample: Sample, seen: Seen) -> Ints:
+    """Rows (magnitudes) under which the reading may be what was seen."""
+    known = ~np.isnan(sample.exact[:, 0])
+    if seen.beeps is not None:
+        alike = _sounds_alike(sample.exact, seen).mean(axis=1) > LEAST_HEARD
+        return np.flatnonzero(known & alike)
+    low, high = _limits(sample)
+    if seen.value is None:
+        return np.flatnonzero(known & np.isinf(sample.shown).any(axis=1))
+    inside = (low <= seen.value + seen.rounding) & (seen.value - seen.rounding <= high)
+    return np.flatnonzero(known & inside)
+
+
 def fits(sample: Sample, seen: Seen) -> bool:
-    """Whether the reading lies where 99 of 100 boards of the condition read, at some magnitude."""
-    if seen.beeps is not None:
-        return bool(_sounds_alike(sample.exact, seen).mean(axis=1).max() > 2 * LEAST_FIT)
-    low = np.quantile(sample.shown, LEAST_FIT, axis=1, method="lower")
-    high = np.quantile(sample.shown, 1.0 - LEAST_FIT, axis=1, method="higher")
-    if sample.continuous:  # between grid points the reading passes every value in between
-        low = np.minimum(low[:-1], low[1:])
-        high = np.maximum(high[:-1], high[1:])
+    """Whether the reading lies within what the condition can show, at some magnitude."""
+    return len(fitting_rows(sample, seen)) > 0
+
+
+def likeliest(sample: Sample, seen: Seen, sizes: Floats) -> float | None:
+    """Of `sizes`, one a row, the magnitude whose nominal reading is the one seen.
+
+    Between two rows it is interpolated in the logarithm. None where the reading does not tell:
+    on overload, and for a beep.
+    """
     if seen.value is None:
-        return bool(np.isinf(high).any())
-    return bool(np.any((low <= seen.value + seen.rounding) & (seen.value - seen.rounding <= high)))
-
-
-def likeliest_row(sample: Sample, seen: Seen) -> int:
-    """Row (magnitude) whose nominal reading is nearest to the one seen."""
+        return None
     middle = sample.exact[:, 0]
-    if seen.beeps is not None:
-        return int(np.argmax(_sounds_alike(sample.exact, seen).mean(axis=1)))
-    if seen.value is None:
-        over = np.flatnonzero(np.isinf(middle))
-        return int(over[len(over) // 2]) if len(over) else int(np.argmax(middle))
-    distance = np.where(np.isfinite(middle), np.abs(middle - seen.value), np.inf)
-    return int(np.argmin(distance))
+    if sample.continuous:
+        for k in range(len(middle) - 1):
+            a, b = middle[k] - seen.value, middle[k + 1] - seen.value
+            if np.isfinite(a) and np.isfinite(b) and a != b and a * b <= 0.0:
+                part = a / (a - b)
+                return float(sizes[k] ** (1.0 - part) * sizes[k + 1] ** part)
+    rows = fitting_rows(sample, seen)
+    distance = np.where(np.isfinite(middle[rows]), np.abs(middle[rows] - seen.value), np.inf)
+    return float(sizes[rows[int(np.argmin(distance))]])

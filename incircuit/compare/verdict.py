@@ -7,33 +7,41 @@ from dataclasses import dataclass, replace
 
 from incircuit.compare.hypotheses import Hypothesis
 from incircuit.compare.likelihood import Seen
-from incircuit.parts.elements import Resistance
-from incircuit.predict.blindness import Sight
-from incircuit.predict.prediction import Band
-from incircuit.predict.question import Question
+from incircuit.compare.twins import twin_keys
+from incircuit.predict.prediction import Band, Prediction
+from incircuit.predict.question import Question, pins_at
 
 FAR_AHEAD = 0.9
 """Probability a fault, or the set of faults it cannot be told from, needs before a part is condemned."""
-LISTED = 0.005
-"""Candidates below this probability are not listed."""
+HARD = ("open", "short")
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A single fault that explains the reading; `magnitude` in ohms or as a factor where it has one."""
+    """A single fault that fits the reading.
+
+    `magnitude` in ohms or as a factor, the most likely one, and `span` what else fits, where the
+    fault has a size and the reading tells something of it. `blind`: the reading is the same without
+    the fault, so it speaks neither for nor against it. `favour` is how many times more probable the
+    reading is with the fault than on a healthy board; infinite where a healthy board cannot show it.
+    """
 
     part: str
     fault: str
     probability: float
     fits: bool
     magnitude: float | None
+    span: tuple[float, float] | None = None
+    blind: bool = False
+    favour: float = float("inf")
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """`word` is healthy, explained, failed, undecided or unlisted; `part` and `fault` what it is about.
 
-    `twins` are parts whose fault no in-place reading can tell from the one named.
+    `twins` are parts whose fault no in-place reading can tell from the one named. `hidden` are opens
+    and shorts of the part in question, between the probed pins, that would show the same reading.
     """
 
     word: str
@@ -43,86 +51,101 @@ class Verdict:
     candidates: tuple[Candidate, ...]
     healthy_fits: bool
     healthy_probability: float
+    hidden: tuple[str, ...] = ()
 
 
 def candidates_of(hypotheses: Sequence[Hypothesis]) -> tuple[tuple[Candidate, ...], float]:
     """Faults that fit, most probable first, and the probability that the board is healthy.
 
-    Probabilities are over what fits at all: a hypothesis that cannot give the reading has none.
+    Probabilities are over what fits at all. A healthy board counts with what probability it has,
+    also just outside its band: one of a hundred reads there.
     """
-    weights = [h.weight if h.fits else 0.0 for h in hypotheses]
+    healthy = hypotheses[0]
+    weights = [healthy.weight, *(h.weight if h.fits else 0.0 for h in hypotheses[1:])]
     total = sum(weights) or 1.0
-    listed = [
-        Candidate(h.part, h.fault, w / total, h.fits, h.magnitude)
-        for h, w in zip(hypotheses[1:], weights[1:], strict=True) if w > 0.0
+    found = [
+        Candidate(h.part, h.fault, w / total, True, h.magnitude, h.span, h.blind,
+                  h.density / healthy.density if healthy.density else float("inf"))
+        for h, w in zip(hypotheses[1:], weights[1:], strict=True) if h.fits
     ]
-    listed.sort(key=lambda c: (-c.probability, c.part, c.fault))
-    return tuple(c for c in listed if c.probability >= LISTED), weights[0] / total
+    found.sort(key=lambda c: (-c.probability, c.part, c.fault))
+    return tuple(found), weights[0] / total
 
 
-def decide(question: Question, hypotheses: Sequence[Hypothesis], alone: Band | None, seen: Seen,
-           sights: Sequence[Sight]) -> Verdict:
+def decide(question: Question, hypotheses: Sequence[Hypothesis], prediction: Prediction,
+           seen: Seen) -> Verdict:
     """The verdict on the part in question, or on the neighbourhood where there is none.
 
-    `alone` is the band of the part by itself, `sights` what its own hard faults would read.
+    `prediction` holds the band of the healthy board and of the part alone.
     """
+    in_band = shows(prediction.band, seen)
+    if not in_band:  # a fault that changes nothing explains nothing either
+        hypotheses = [replace(h, fits=False) if h.blind else h for h in hypotheses]
     candidates, healthy = candidates_of(hypotheses)
     part = question.part.ref if question.part else None
-    open_question = Verdict("undecided", part, None, (), candidates, hypotheses[0].fits, healthy)
-    if hypotheses[0].fits:
-        if part is None:
-            return replace(open_question, word="healthy")
-        if alone is not None and not _shows(alone, seen):
-            return replace(open_question, word="explained")
-        blind = [s for s in sights if s.part == part and not s.told]
-        return open_question if blind or alone is None else replace(open_question, word="healthy")
-    if not candidates:
-        return replace(open_question, word="unlisted")
-    return _condemn(open_question, hypotheses)
+    verdict = Verdict("undecided", part, None, (), candidates, in_band, healthy)
+    if not in_band:
+        return _condemn(question, verdict, hypotheses) if candidates else replace(verdict, word="unlisted")
+    if part is None:
+        return replace(verdict, word="healthy")
+    verdict = replace(verdict, hidden=hidden_faults(question, hypotheses))
+    if prediction.alone is None:
+        return verdict
+    if not shows(prediction.alone, seen):
+        return replace(verdict, word="explained")
+    return verdict if verdict.hidden else replace(verdict, word="healthy")
 
 
-def _shows(alone: Band, seen: Seen) -> bool:
-    """Whether the part by itself would read what was read."""
-    if seen.beeps is None:
-        return alone.holds(seen.value)
-    low, high = (float("inf") if x is None else x for x in (alone.low, alone.high))
-    return low < seen.beeps_below if seen.beeps else high >= seen.beeps_below
+def shows(band: Band, seen: Seen) -> bool:
+    """Whether what was read lies in a band, to within half of the last digit typed."""
+    low, high = (float("inf") if x is None else x for x in (band.low, band.high))
+    if seen.beeps is not None:
+        return low < seen.beeps_below if seen.beeps else high >= seen.beeps_below
+    if seen.value is None:
+        return band.holds(None)
+    return low <= seen.value + seen.rounding and seen.value - seen.rounding <= high
 
 
-def _condemn(open_question: Verdict, hypotheses: Sequence[Hypothesis]) -> Verdict:
-    """Healthy is out: the part in question has failed, a neighbour has, or they are not told apart."""
-    candidates, part = open_question.candidates, open_question.part
-    by_part: dict[str, float] = {}
-    for candidate in candidates:
-        by_part[candidate.part] = by_part.get(candidate.part, 0.0) + candidate.probability
-    if part is not None and by_part.get(part, 0.0) <= 1.0 - FAR_AHEAD:
-        return replace(open_question, word="explained")
-    lead = next(c for c in candidates if part in (None, c.part))
-    twins = twins_of(hypotheses, lead, candidates)
-    if sum(by_part[ref] for ref in (lead.part, *twins)) >= FAR_AHEAD:
-        return replace(open_question, word="failed", part=lead.part, fault=lead.fault, twins=twins)
-    return open_question
-
-
-def twins_of(hypotheses: Sequence[Hypothesis], lead: Candidate,
-             candidates: Sequence[Candidate]) -> tuple[str, ...]:
-    """Other parts with a candidate that joins the same two nodes: one in place of the other changes nothing.
-
-    Two low resistances between the same nodes are the same circuit, whichever part they are in.
-    """
-    joined = {(h.part, h.fault): _joins(h) for h in hypotheses if h.cases}
-    mine = joined.get((lead.part, lead.fault))
-    if mine is None:
+def hidden_faults(question: Question, hypotheses: Sequence[Hypothesis]) -> tuple[str, ...]:
+    """Opens and shorts of the part in question, between the probed pins, that fit the reading too."""
+    part = question.part
+    if part is None:
         return ()
-    return tuple(dict.fromkeys(
-        c.part for c in candidates if c.part != lead.part and joined.get((c.part, c.fault)) == mine
-    ))
+    near = [set(pins_at(part, question.circuit.state, node)) for node in
+            (question.red_node, question.black_node)]
+    probed = near[0] | near[1]
+    found = []
+    for h in hypotheses[1:]:
+        if h.part != part.ref or not h.fits or h.cases[0].defect.word not in HARD:
+            continue
+        pins = set(h.cases[0].defect.pins)
+        across = len(pins) == 2 and pins <= probed and bool(pins & near[0]) and bool(pins & near[1])
+        if not pins or across or (len(pins) == 1 and pins <= probed):
+            found.append(h.fault)
+    return tuple(found)
 
 
-def _joins(hypothesis: Hypothesis) -> frozenset[str] | None:
-    """The node pair a fault joins by one resistance and nothing else, if it does just that."""
-    added = hypothesis.cases[0].change.add
-    if hypothesis.fault.split()[0] in ("short", "leaky") and len(added) == 1 \
-            and isinstance(added[0], Resistance):
-        return frozenset((added[0].a, added[0].b))
-    return None
+def _condemn(question: Question, verdict: Verdict, hypotheses: Sequence[Hypothesis]) -> Verdict:
+    """Healthy is out: the part in question has failed, a neighbour has, or they are not told apart."""
+    candidates, part = verdict.candidates, verdict.part
+    lead = next((c for c in candidates if part in (None, c.part)), None)
+    if lead is not None:
+        group = _twins(question, hypotheses, lead, candidates)
+        own = sum(c.probability for c in candidates if c.part == lead.part or c in group)
+        if own >= FAR_AHEAD:
+            named = max((c for c in candidates if c.part == lead.part or c in group),
+                        key=lambda c: c.probability)
+            others = dict.fromkeys(c.part for c in (lead, *group) if c.part != named.part)
+            return replace(verdict, word="failed", part=named.part, fault=named.fault, twins=tuple(others))
+    mine = sum(c.probability for c in candidates if c.part == part)
+    if part is not None and mine + verdict.healthy_probability <= 1.0 - FAR_AHEAD:
+        return replace(verdict, word="explained")
+    return verdict
+
+
+def _twins(question: Question, hypotheses: Sequence[Hypothesis], lead: Candidate,
+           candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
+    """Candidates of other parts that no reading in place can tell from any of the lead's part."""
+    keys = dict(zip(((h.part, h.fault) for h in hypotheses), twin_keys(question, hypotheses), strict=True))
+    mine = keys[lead.part, lead.fault]
+    return tuple(c for c in candidates if c.part != lead.part and keys[c.part, c.fault] & mine)
