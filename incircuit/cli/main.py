@@ -14,6 +14,7 @@ import incircuit
 from incircuit.cli.check import check
 from incircuit.cli.compare import compare
 from incircuit.cli.explain import explain
+from incircuit.cli.marking import marking
 from incircuit.cli.predict import predict
 from incircuit.errors import IncircuitError
 
@@ -36,7 +37,7 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for command in (predict, explain, compare, check):
+for command in (predict, explain, compare, marking, check):
     cli.add_command(command)
 
 

@@ -119,7 +119,7 @@ def _with_reliability(bands: tuple[str, ...]) -> list[Meaning]:
     """Five bands as four and a failure rate, where the fourth can only be a tolerance."""
     if len(bands) != 5 or bands[3] not in ("gold", "silver") or bands[4] not in _RELIABILITY:
         return []
-    return [_noted(m, "if the fifth band is a failure rate (military parts)") for m in _one_way(bands[:4])
+    return [_noted(m, "if the fifth band is a failure rate") for m in _one_way(bands[:4])
             if m.series]
 
 

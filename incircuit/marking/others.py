@@ -89,7 +89,7 @@ def _letter_code(text: str) -> tuple[Meaning, ...]:
         return ()
     notes = ["m is thousandths of a farad"] if letter == "m" else []
     if last == "F":  # 4n7F: as people write the unit
-        notes, last = [*notes, "F taken as farads; as a tolerance it is 1 %, under 10 pF 1 pF"], ""
+        notes, last = [*notes, "F taken as the unit, not as 1 %"], ""
     farads = scaled(int(whole + part), CAPACITOR_LETTERS[letter] - len(part))
     return (_farads(farads, "letter code", last, "; ".join(notes)),)
 

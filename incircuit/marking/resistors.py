@@ -38,10 +38,10 @@ def _digits(text: str) -> tuple[Meaning, ...]:
     kind = f"{'three' if len(figures) == 2 else 'four'}-digit code"
     notes = []
     if zeros == "0":
-        notes.append(f"the last digit counts the zeros: {figures}0 ohms would be {figures}1 or {figures}0R")
+        notes.append(f"{figures}0 ohms would be {figures}1 or {figures}0R")
     ohms = scaled(int(figures), int(zeros))
     if not series_of(ohms):
-        notes.append(f"{figures} is in no E series: another kind of part, or a date or lot")
+        notes.append(f"{figures} is in no E series: perhaps no resistance")
     return (_ohms(ohms, kind, resistor_tolerance(letter), "; ".join(notes)),)
 
 

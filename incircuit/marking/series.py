@@ -28,7 +28,7 @@ SERIES: dict[str, tuple[int, ...]] = {
 E24 = ("E3", "E6", "E12", "E24")
 """Series whose values are all in E24."""
 
-SMALLEST, LARGEST = 1e-18, 1e15
+SMALLEST, LARGEST = 1e-18, 1e16
 """Bounds [SI units] of what is looked up: well beyond any part that can be marked."""
 
 
