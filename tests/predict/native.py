@@ -73,7 +73,8 @@ def resistor(t: Twin) -> None:
 
 
 def wound(t: Twin) -> None:
-    kind, ohms = t.r.choice(["inductor", "choke", "transformer", "star", "delta", "relay"]), t.r.choice(OHMS[:5])
+    kind = t.r.choice(["inductor", "choke", "transformer", "star", "delta", "relay"])
+    ohms = t.r.choice(OHMS[:5])
     ref = t.name("L")
     if kind == "inductor":
         a, b = t.pick(2)
@@ -95,7 +96,7 @@ def wound(t: Twin) -> None:
     else:
         u, v, w = t.pick(3)
         t.line(f"{ref} motor-winding U={u} V={v} W={w} {kind} dcr={ohms!r}")
-        ends = ((u, v), (v, w), (w, u)) if kind == "delta" else ((u, f"{ref}y"), (v, f"{ref}y"), (w, f"{ref}y"))
+        ends = ((u, v), (v, w), (w, u)) if kind == "delta" else tuple((pin, f"{ref}y") for pin in (u, v, w))
         for a, b in ends:
             t.resistance(a, b, ohms)
 
