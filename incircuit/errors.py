@@ -6,6 +6,7 @@
     ├── UnitError                  text that is not a value with a unit
     ├── MarkError                  text that is no marking, or a value that cannot be marked
     ├── BoardError                 one or more located faults of a board file
+    ├── StoryError                 one or more located faults of a readings file, or a line not recorded
     ├── StateError                 a lifted pin, removed part or fault that the board does not have
     ├── PadError                   a pad name that is neither a net nor a pin
     ├── MeterError                 a meter profile that cannot be used
@@ -60,6 +61,14 @@ class Problem:
 
 class BoardError(IncircuitError):
     """All located faults of one board file and its includes."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(p) for p in problems))
+
+
+class StoryError(IncircuitError):
+    """Located faults of one readings file, all of them; or the one reason why a line was not recorded."""
 
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems

@@ -1,4 +1,4 @@
-"""A line of a board file to tokens with columns; comments and quoted text are told apart here."""
+"""A line of a board or readings file to tokens with columns; comments and quoted text are told apart here."""
 
 from __future__ import annotations
 
@@ -33,15 +33,18 @@ class Split(NamedTuple):
     comment: str
 
 
-def split_line(line: Line, faults: Faults) -> Split | None:
-    """Tokens of a line. None, with a fault noted, for a line that cannot be one of a text file."""
+def split_line(line: Line, faults: Faults, kind: str = "board") -> Split | None:
+    """Tokens of a line. None, with a fault noted, for a line that cannot be one of a text file.
+
+    `kind` is what the file is called in a fault: ``board`` or ``readings``.
+    """
     text = line.text
     if len(text) > LONGEST_LINE:
         short = Line(line.file, line.number, text[:70] + "…")
         faults.add(short, 1, f"this line has {len(text)} characters", f"at most {LONGEST_LINE} are read")
         return None
     if not text.isprintable() and not text.replace("\t", " ").isprintable():
-        _invisible(line, faults)
+        _invisible(line, faults, kind)
         return None
     if '"' not in text:
         statement, mark, rest = text.partition("#")
@@ -86,7 +89,7 @@ def _split_quoted(line: Line, faults: Faults) -> Split | None:
     return _parted(tokens, text, "")
 
 
-def _invisible(line: Line, faults: Faults) -> None:
+def _invisible(line: Line, faults: Faults, kind: str) -> None:
     """Note the first character that cannot be seen: blanks that are none, control characters."""
     for at, char in enumerate(line.text):
         if char == "\t" or char.isprintable():
@@ -95,5 +98,5 @@ def _invisible(line: Line, faults: Faults) -> None:
         shown = "".join(c if c == "\t" or c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in line.text)
         hint = "type a plain blank instead" if unicodedata.category(char) == "Zs" else "take it out"
         faults.add(Line(line.file, line.number, shown), at + 1,
-                   f"U+{ord(char):04X} ({name}) cannot stand in a board file", hint)
+                   f"U+{ord(char):04X} ({name}) cannot stand in a {kind} file", hint)
         return

@@ -11,8 +11,8 @@ from incircuit.board.lexer import Token
 STATEMENTS = ("board", "net", "alike", "include")
 """First words of the statements that are not parts."""
 
-STATE_WORDS = ("lift", "resolder", "remove", "fit", "short", "charge", "discharge", "power", "hot", "meter",
-               "mains", "supply")
+STATE_WORDS = ("lift", "resolder", "remove", "fit", "short", "unshort", "charge", "discharge", "power", "hot",
+               "ambient", "meter", "mains", "supply")
 """Words that begin a statement elsewhere; no part can be called so."""
 
 _REF = re.compile(r"[^\W\d_][\w+/-]*")

@@ -1,4 +1,4 @@
-"""From a path to the text of a board file, without ever hanging or filling memory."""
+"""From a path to the text of a board or readings file, without ever hanging or filling memory."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ import stat
 from incircuit.errors import Problem
 
 LARGEST = 8_000_000
-"""Bytes a board file may have."""
+"""Bytes a board or readings file may have."""
 
 MOST_LINES = 200_000
-"""Lines a board file may have."""
+"""Lines a board or readings file may have."""
 
 _KINDS_OF_FILE = ((stat.S_ISDIR, "a directory"), (stat.S_ISFIFO, "a pipe"), (stat.S_ISSOCK, "a socket"),
                   (stat.S_ISCHR, "a device"), (stat.S_ISBLK, "a device"))
@@ -22,9 +22,17 @@ def read_text(path: str) -> str | Problem:
 
     Only regular files of at most `LARGEST` bytes are opened; nothing is raised.
     """
+    data = read_bytes(path)
+    return data if isinstance(data, Problem) else decoded(data, path)
+
+
+def read_bytes(path: str, kind: str = "board") -> bytes | Problem:
+    """The bytes of a file of that kind (``board``, ``readings``), or what is wrong with it.
+
+    Only regular files of at most `LARGEST` bytes are opened; nothing is raised.
+    """
     try:
-        info = os.stat(path)
-        wrong = _unsuitable(info)
+        wrong = unsuitable(os.stat(path), kind)
         if wrong:
             return Problem(path, 1, 1, wrong[0], hint=wrong[1])
         with open(path, "rb") as file:
@@ -33,16 +41,17 @@ def read_text(path: str) -> str | Problem:
         reason = (error.strerror if isinstance(error, OSError) else None) or str(error)
         return Problem(path, 1, 1, f"cannot be read: {reason[:1].lower()}{reason[1:]}")
     if len(data) > LARGEST:
-        return Problem(path, 1, 1, "is too large", hint=f"a board file has at most {LARGEST:,} bytes")
-    return decoded(data, path)
+        return Problem(path, 1, 1, "is too large", hint=f"a {kind} file has at most {LARGEST:,} bytes")
+    return data
 
 
-def _unsuitable(info: os.stat_result) -> tuple[str, str] | None:
+def unsuitable(info: os.stat_result, kind: str = "board") -> tuple[str, str] | None:
+    """Message and hint where something is no regular file of a fit size; None where it is."""
     for test, name in _KINDS_OF_FILE:
         if test(info.st_mode):
-            return f"is {name}, not a board file", "name a text file that ends in .board"
+            return f"is {name}, not a {kind} file", f"name a text file that ends in .{kind}"
     if info.st_size > LARGEST:
-        return f"is too large: {info.st_size:,} bytes", f"a board file has at most {LARGEST:,} bytes"
+        return f"is too large: {info.st_size:,} bytes", f"a {kind} file has at most {LARGEST:,} bytes"
     return None
 
 

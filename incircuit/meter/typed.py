@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 from incircuit.errors import UnitError
@@ -10,7 +11,8 @@ from incircuit.units import parse_value, shown
 UNIT_OF_MODE = {"diode": "V", "ohms": "Ω", "continuity": "Ω"}
 HIGHEST_DIODE = 20.0  # [V] beyond any diode test: whoever types 586 means millivolts
 _OVERLOADS = frozenset({"ol", "o.l", ".ol", "0l", "0.l", ".0l"})
-_SOUNDS = {"beep": True, "beeps": True, "silent": False, "silence": False}
+SOUNDS = {"beep": True, "beeps": True, "silent": False, "silence": False}
+"""What the beeper does, as it is typed."""
 
 
 class Typed(NamedTuple):
@@ -36,9 +38,9 @@ def parse_shown(text: str, mode: str) -> Typed:
     plain = text.strip()
     if plain.lower().lstrip("-−") in _OVERLOADS:
         return Typed(None, True)
-    if mode == "continuity" and plain.lower() in _SOUNDS:
-        return Typed(None, False, _SOUNDS[plain.lower()])
-    if plain.lower() in _SOUNDS:
+    if mode == "continuity" and plain.lower() in SOUNDS:
+        return Typed(None, False, SOUNDS[plain.lower()])
+    if plain.lower() in SOUNDS:
         raise UnitError(f'"{shown(plain)}" is what continuity tells, not {mode}: expected a number or OL')
     value = parse_value(plain, UNIT_OF_MODE[mode])
     if mode == "diode" and abs(value) > HIGHEST_DIODE:
@@ -50,14 +52,16 @@ def parse_shown(text: str, mode: str) -> Typed:
 def last_digit(text: str, mode: str) -> float:
     """Weight of the last digit typed [V or Ω]: what was typed stands for ± half of it. 0 for OL or a beep.
 
-    >>> last_digit("0.55", "diode"), last_digit("10k1", "ohms"), last_digit("OL", "ohms")
-    (0.01, 100.0, 0.0)
+    >>> last_digit("0.55", "diode"), last_digit("10k1", "ohms"), last_digit("4.7e3", "ohms")
+    (0.01, 100.0, 100.0)
+    >>> last_digit("OL", "ohms")
+    0.0
     """
     typed = parse_shown(text, mode)
     if typed.value is None:
         return 0.0
     step = typed.value
-    for k in range(len(text)):
+    for k in range(len(re.sub("(?<=[0-9.])[eE].*", "", text))):  # the power of ten is not on the display
         if text[k].isdigit():
             digit = "0" if text[k] != "0" else "1"
             other = parse_shown(f"{text[:k]}{digit}{text[k + 1:]}", mode).value
