@@ -103,8 +103,8 @@ def _one_way(bands: tuple[str, ...]) -> tuple[Meaning, ...]:
     ohms = scaled(int(written), MULTIPLIERS[multiplier])
     share = BAND_TOLERANCES[rest[0]] if rest else NO_BAND
     tempco = TEMPERATURE_BANDS[rest[1]] if len(rest) > 1 else None
-    series = series_of(ohms)
-    notes = [] if series else [f"{written} is in no E series"]
+    series = series_of(ohms, len(figures))
+    notes = [] if series else [f"{written} is not in {'E24' if len(figures) == 2 else 'any E series'}"]
     if rest[:1] == ("grey",):
         notes.append(f"grey was {100 * OLDER_GREY:g} % on older parts")
     kind = f"{len(bands)} colour bands"

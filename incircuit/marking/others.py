@@ -7,6 +7,7 @@ coils, and 8 and 9 as last digits are common practice (from memory).
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from incircuit.marking.model import Meaning, Tolerance
 from incircuit.marking.series import E24, scaled, series_of
@@ -40,7 +41,7 @@ def read_coil(text: str) -> tuple[Meaning, ...]:
     if match := _COIL.fullmatch(text):
         henries = scaled(int(match[1]), int(match[2]) - 6)
         return (Meaning("coil", henries, "H", "three-digit code", _coil_tolerance(match[3]), None,
-                        series_of(henries), "in microhenries, practice"),)
+                        series_of(henries, 2), "in microhenries, practice"),)
     match = _POINT.fullmatch(text)
     if not match or not (match[1] + match[2]).strip("0"):
         return ()
@@ -75,7 +76,8 @@ def _digits(text: str) -> tuple[Meaning, ...]:
     found = []
     for power, note in powers.get(zeros, ((int(zeros), ""),)):
         notes = "; ".join(part for part in ("in picofarads", note, rare) if part)
-        found.append(_farads(scaled(int(figures), power - 12), kind, letter, notes))
+        farads = _farads(scaled(int(figures), power - 12), kind, letter, notes)
+        found.append(replace(farads, series=series_of(farads.value, len(figures))))
     return tuple(found)
 
 

@@ -49,11 +49,12 @@ def read_mark(text: str) -> tuple[Meaning, ...]:
 
 
 def _codes(mark: str) -> tuple[Meaning, ...]:
-    """The meanings as a code, each value of a part once."""
+    """The meanings as a code, each value of a part once, values of an E series first."""
     once: dict[tuple[str, float], Meaning] = {}
     for meaning in chain(read_resistor(mark), read_capacitor(mark), read_coil(mark), read_zener(mark)):
         once.setdefault((meaning.part, meaning.value), meaning)
-    return tuple(once.values())
+    order = list(_PARTS.values())
+    return tuple(sorted(once.values(), key=lambda m: (order.index(m.part), bool(m.value and not m.series))))
 
 
 def _written(mark: str, found: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
@@ -69,7 +70,7 @@ def _written(mark: str, found: tuple[Meaning, ...]) -> tuple[Meaning, ...]:
     if not unit and found:
         return ()
     if value == 0 and unit in ("", "Ω"):
-        return (Meaning("resistor", 0.0, "Ω", "link", note="a wire link, zero ohms"),)
+        return () if found else (Meaning("resistor", 0.0, "Ω", "link", note="a wire link, zero ohms"),)
     if not SMALLEST <= value <= LARGEST:
         raise MarkError(f'"{shown(mark)}" is no value of a part: '
                         f"it must be between {SMALLEST:g} and {LARGEST:g}")

@@ -36,13 +36,14 @@ def _digits(text: str) -> tuple[Meaning, ...]:
         return ()
     figures, zeros, letter = match.groups()
     kind = f"{'three' if len(figures) == 2 else 'four'}-digit code"
-    notes = []
-    if zeros == "0":
-        notes.append(f"{figures}0 ohms would be {figures}1 or {figures}0R")
     ohms = scaled(int(figures), int(zeros))
-    if not series_of(ohms):
-        notes.append(f"{figures} is in no E series: perhaps no resistance")
-    return (_ohms(ohms, kind, resistor_tolerance(letter), "; ".join(notes)),)
+    series = series_of(ohms, len(figures))
+    note = ""
+    if not series:
+        note = f"{figures} is not in {'E24' if len(figures) == 2 else 'any E series'}"
+    elif zeros == "0":
+        note = f"{figures}0 ohms would be {figures}1 or {figures}0R"
+    return (Meaning("resistor", ohms, "Ω", kind, resistor_tolerance(letter), None, series, note),)
 
 
 def _eia96(text: str) -> tuple[Meaning, ...]:
@@ -83,7 +84,7 @@ def _plain(text: str) -> tuple[Meaning, ...]:
     # E24 values are written out; a finer one only counts where the digits make no sense as a code
     if coded and series_of(ohms) not in (E24 if coded[0].series else SERIES):
         return ()
-    note = "if the ohms are written out, as on large parts" if coded else ""
+    note = "if ohms are written out, on large parts" if coded else ""
     return (_ohms(ohms, "plain number", note=note),)
 
 

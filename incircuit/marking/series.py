@@ -6,7 +6,6 @@ on, with the exceptions that the standard keeps for older use.
 
 from __future__ import annotations
 
-import math
 from bisect import bisect_left, bisect_right
 from decimal import Decimal
 
@@ -57,16 +56,19 @@ def scaled(significand: int, power: int) -> float:
     return float(f"{significand}e{power}")
 
 
-def series_of(value: float) -> str:
+def series_of(value: float, figures: int = 3) -> str:
     """The coarsest series that has the value, ``""`` where none has.
 
-    >>> series_of(4700.0), series_of(62.0), series_of(0.0499), series_of(122.0)
-    ('E3', 'E24', 'E96', '')
+    `figures` is how many digits the mark has: with 2, a series finer than E24 is chance.
+
+    >>> series_of(4700.0), series_of(62.0), series_of(0.0499), series_of(122.0), series_of(140.0, 2)
+    ('E3', 'E24', 'E96', '', '')
     """
     if not SMALLEST <= value <= LARGEST:
         return ""
     significand, _ = decades(value)
-    return next((name for name, values in SERIES.items() if significand in values), "")
+    names = E24 if figures < 3 else SERIES
+    return next((name for name in names if significand in SERIES[name]), "")
 
 
 def nearest(value: float, series: str) -> float:
@@ -96,15 +98,6 @@ def neighbours(value: float, series: str) -> tuple[float, float]:
     low = scaled(values[below], power) if below >= 0 else scaled(values[-1], power - 1)
     high = scaled(values[above], power) if above < len(values) else scaled(1000, power)
     return low, high
-
-
-def error_from(value: float, of: float) -> float:
-    """How far `value` is from `of`, as a fraction of `of`; 0 where both are 0.
-
-    >>> round(error_from(4750.0, 4700.0), 4)
-    0.0106
-    """
-    return (value - of) / of if of else math.copysign(math.inf, value) if value else 0.0
 
 
 def _values(series: str) -> tuple[int, ...]:
