@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from incircuit.board import HEALTHY, Board, Net, Part, State, read_board
+from incircuit.board import HEALTHY, Board, State, read_board
 from incircuit.circuit.build import build
 from incircuit.circuit.network import compile_network
 from incircuit.circuit.values import nominal_values
@@ -19,7 +19,7 @@ from incircuit.meter.profile import Meter, load_meter
 from incircuit.parts import defects_of
 from incircuit.predict.measure import Ask, measure, quiet
 from incircuit.predict.question import Question, ask_about
-from tests.parts.samples import every_sample
+from tests.predict.boards import random_board
 
 pytestmark = [pytest.mark.usefixtures("ngspice"), pytest.mark.published]
 
@@ -70,36 +70,6 @@ def test_a_shipped_board_reads_the_same(path: Path) -> None:
     for name, question in questions(path):
         off, allowed = gap(question, meter)
         assert off <= allowed, name
-
-
-SAMPLES = list(every_sample())
-NETS = tuple("abcdefg")
-TWO_STATES = ("npn", "pnp", "nmos", "pmos", "darlington", "bias-transistor", "igbt", "optocoupler",
-              "half-bridge", "three-phase-inverter")
-"""Kinds with a transistor: two of them can hold each other in either of two states."""
-
-
-def random_board(seed: int) -> Board:
-    """Some parts of any kind and class on a few nets, pins put on nets at random; gates tied down."""
-    r = random.Random(seed)
-    parts: list[Part] = []
-    active = False
-    for k in range(r.randint(2, 7)):
-        part = r.choice(SAMPLES)
-        if part.kind in TWO_STATES:
-            if active:
-                continue
-            active = True
-        nets = tuple((pin, r.choice(NETS)) for pin in part.pin_names)
-        parts.append(Part(f"X{k}", part.kind, nets, part.value, words=part.words, options=part.options))
-        at = dict(nets)
-        for gate in (pin for pin in at if pin.startswith("G") and pin != "GND"):
-            parts.append(Part(f"X{k}{gate}", "resistor", (("1", at[gate]), ("2", r.choice(NETS))), 1e4))
-    for k in range(r.randint(0, 4)):
-        a, b = r.sample(NETS, 2)
-        parts.append(Part(f"R{k}", "resistor", (("1", a), ("2", b)), r.choice([0.1, 10.0, 1e3, 47e3, 1e6])))
-    nets = tuple(Net(net) for net in NETS)
-    return Board("random", nets, tuple(parts))
 
 
 @pytest.mark.parametrize("block", range(0, 1400, 175))
