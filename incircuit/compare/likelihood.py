@@ -19,6 +19,7 @@ BEYOND = 0.1
 """The drawn boards do not reach the ends of what is possible: widened by this part of their width."""
 LEAST_HEARD = 0.01
 """A condition fits a beep or a silence that at least this part of its boards would give."""
+_FAR = 1e12
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,11 +67,10 @@ def density(sample: Sample, seen: Seen) -> float:
         return 0.0
     if seen.beeps is not None:
         return float(sample.weights @ np.where(known, _sounds_alike(sample.exact, seen).mean(axis=1), 0.0))
-    over = np.isinf(sample.exact).mean(axis=1)
     if seen.value is None:
-        return float(sample.weights @ over)
+        return float(sample.weights @ np.isinf(sample.exact).mean(axis=1))
     if sample.continuous:
-        return _integral(sample, seen, over)
+        return _integral(sample, seen)
     rows = zip(sample.weights[known], sample.exact[known], strict=True)
     return float(sum(w * _kernel(row, seen) for w, row in rows))
 
@@ -93,52 +93,89 @@ def _kernel(exact: Floats, seen: Seen) -> float:
     return share * float(np.exp(-0.5 * z * z).mean()) / (sigma * math.sqrt(2.0 * math.pi))
 
 
-def _integral(sample: Sample, seen: Seen, over: Floats) -> float:
-    """The density integrated over the magnitude, interval by interval of the grid."""
+def _integral(sample: Sample, seen: Seen) -> float:
+    """The density integrated over the magnitude, interval by interval of the grid, board by board.
+
+    Where a board reads overload at one end of an interval, its readings up to the end of the range are
+    taken to fill half of it.
+    """
     assert seen.value is not None
-    total = 0.0
-    finite = np.where(np.isfinite(sample.exact), sample.exact, np.nan)
-    count = len(finite) - 1
-    for k in range(count):
-        ends = [row[np.isfinite(row)] for row in finite[k:k + 2]]
-        reach = 1.0 - 0.5 * (over[k] + over[k + 1])
-        if np.isnan(sample.exact[k:k + 2, 0]).any() or reach <= 0.0 or not any(map(len, ends)):
-            continue
-        middle = [float(e.mean()) if len(e) else seen.full_scale for e in ends]
-        spread = max(float(e.std()) if len(e) else 0.0 for e in ends)
-        sigma = max(math.hypot(seen.sigma, spread), 1e-12)
-        weight = 0.5 * (sample.weights[k] + sample.weights[k + 1]) * len(finite) / count
-        total += reach * weight * _smeared(seen.value, middle[0], middle[1], sigma)
-    return total
+    stretched = _stretched(sample.exact)
+    one, two = stretched[:-1], stretched[1:]
+    known = ~np.isnan(one[:, 0]) & ~np.isnan(two[:, 0])
+    ends = np.stack([one[known], two[known]])
+    finite = np.isfinite(ends)
+    share = finite.mean(axis=0)
+    if not share.any():
+        return 0.0
+    low, high = np.where(finite, ends, min(seen.full_scale, _FAR))
+    sigma = np.maximum(np.hypot(seen.sigma, _bandwidth(ends, finite)), 1e-12)[:, None]
+    halves = 0.5 * np.concatenate([[0.0], sample.weights, [0.0]])
+    weights = (halves[:-1] + halves[1:])[known]
+    return float(weights @ (share * _smeared(seen.value, low, high, sigma)).mean(axis=1))
 
 
-def _smeared(x: float, low: float, high: float, sigma: float) -> float:
+def _stretched(rows: Floats) -> Floats:
+    """Rows of a grid of midpoints with the two ends of the whole stretch, by half a step beyond."""
+    ends = [np.where(np.isfinite(a) & np.isfinite(b), 1.5 * a - 0.5 * np.where(np.isfinite(b), b, 0.0), a)
+            for a, b in ((rows[0], rows[1]), (rows[-1], rows[-2]))]
+    return np.vstack([ends[0], rows, ends[1]])
+
+
+def _bandwidth(ends: Floats, finite: Floats) -> Floats:
+    """Width that few boards need to stand for many (Silverman 1986), per interval."""
+    number = np.maximum(finite.sum(axis=2), 1)
+    values = np.where(finite, ends, 0.0)
+    mean = values.sum(axis=2) / number
+    spread = np.sqrt((np.where(finite, ends - mean[:, :, None], 0.0) ** 2).sum(axis=2) / number)
+    return np.asarray(0.9 * (spread * number**-0.2).max(axis=0))
+
+
+def _smeared(x: float, low: Floats, high: Floats, sigma: Floats) -> Floats:
     """Density at x of a uniform value between low and high plus a normal error."""
-    if abs(high - low) < 0.1 * sigma:
-        z = (x - 0.5 * (low + high)) / sigma
-        return math.exp(-0.5 * z * z) / (sigma * math.sqrt(2.0 * math.pi))
+    from scipy.special import erf
+
+    width = np.abs(high - low)
+    narrow = width < 0.1 * sigma
+    z = (x - 0.5 * (low + high)) / sigma
+    point = np.exp(-0.5 * z * z) / (sigma * math.sqrt(2.0 * math.pi))
     root = sigma * math.sqrt(2.0)
-    return abs(math.erf((x - low) / root) - math.erf((x - high) / root)) / (2.0 * abs(high - low))
+    wide = np.abs(erf((x - low) / root) - erf((x - high) / root)) / (2.0 * np.where(narrow, 1.0, width))
+    return np.asarray(np.where(narrow, point, wide))
 
 
 def _limits(sample: Sample) -> tuple[Floats, Floats]:
     """What each row may display: its boards' extremes, somewhat widened; overload at the upper end.
 
     Between two magnitudes that both occur, the reading passes every value in between: such rows
-    reach halfway to their neighbours.
+    reach halfway to their neighbours, and those at either end as far beyond.
     """
-    low, high = sample.shown.min(axis=1), sample.shown.max(axis=1)
-    finite = np.where(np.isfinite(sample.shown), sample.shown, np.nan)
-    some = np.isfinite(finite).any(axis=1)
-    width = np.zeros(len(low))
-    width[some] = np.nanmax(finite[some], axis=1) - np.nanmin(finite[some], axis=1)
-    low, high = low - BEYOND * width, high + BEYOND * width
-    if sample.continuous:
-        before, after = np.roll(np.stack([low, high]), 1, axis=1), np.roll(np.stack([low, high]), -1, axis=1)
-        before[:, 0], after[:, -1] = np.nan, np.nan
-        low = np.fmin(low, np.fmin(_halfway(low, before[0]), _halfway(low, after[0])))
-        high = np.fmax(high, np.fmax(_halfway(high, before[1]), _halfway(high, after[1])))
-    return low, high
+    shown = _stretched(sample.shown) if sample.continuous else sample.shown
+    low, high = _widened(shown)
+    if not sample.continuous:
+        return low, high
+    lowest = np.fmin(low[1:-1], np.fmin(_halfway(low[1:-1], low[:-2]), _halfway(low[1:-1], low[2:])))
+    highest = np.fmax(high[1:-1], np.fmax(_halfway(high[1:-1], high[:-2]), _halfway(high[1:-1], high[2:])))
+    for end in (0, -1):
+        lowest[end], highest[end] = np.fmin(lowest[end], low[end]), np.fmax(highest[end], high[end])
+    return lowest, highest
+
+
+def _widened(shown: Floats) -> tuple[Floats, Floats]:
+    """Extremes of the boards of each row, widened: few boards do not reach what many do.
+
+    By a part of their width, or of its logarithm where that is more, as for leakage over decades.
+    """
+    low, high = shown.min(axis=1), shown.max(axis=1)
+    top = np.where(np.isfinite(shown), shown, -np.inf).max(axis=1)
+    some = np.isfinite(low) & np.isfinite(top)
+    a, b = np.where(some, low, 1.0), np.where(some, top, 1.0)
+    linear = BEYOND * (b - a)
+    positive = some & (a > 0.0)
+    ratio = np.where(positive, np.where(positive, b, 1.0) / np.where(positive, a, 1.0), 1.0) ** BEYOND
+    down = np.maximum(linear, a * (1.0 - 1.0 / ratio))
+    up = np.maximum(linear, b * (ratio - 1.0))
+    return np.where(some, low - down, low), np.where(some, high + up, high)
 
 
 def _halfway(one: Floats, other: Floats) -> Floats:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from incircuit.units import format_value
 
 NARROW = 1.6
@@ -28,8 +30,19 @@ def size_words(word: str, magnitude: float | None, span: tuple[float, float] | N
             return f"over {_ohms(low)}"
         return f"about {_ohms(magnitude)}" if high <= NARROW * low else f"{_ohms(low)} to {_ohms(high)}"
     if high <= NARROW * low:
-        return f"about {magnitude:.2g} times"
-    return f"{low:.2g} to {high:.2g} times"
+        return f"about {_times(magnitude)} times"
+    return f"{_times(low)} to {_times(high)} times"
+
+
+def _times(factor: float) -> str:
+    """Two digits, without an exponent.
+
+    >>> _times(0.0512), _times(2.0), _times(12345.0)
+    ('0.051', '2', '12000')
+    """
+    digits = 1 - math.floor(math.log10(factor))
+    return f"{round(factor, digits):.{max(digits, 0)}f}".rstrip("0").rstrip(".") if digits > 0 else (
+        f"{round(factor, digits):.0f}")
 
 
 def _ohms(value: float) -> str:

@@ -8,18 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from incircuit.compare.hypotheses import Hypothesis
+from incircuit.circuit.build import Circuit
 from incircuit.parts.elements import Change, Element, Resistance, nodes_of
-from incircuit.predict.question import Question
 
 Key = tuple[object, ...]
 
 
-def twin_keys(question: Question, hypotheses: Sequence[Hypothesis]) -> tuple[frozenset[Key], ...]:
-    """For each hypothesis what it does, in words that are equal for faults that cannot be told apart."""
-    by_name = {e.name: e for e in question.circuit.elements}
-    rows = _rows(question)
-    return tuple(_keys(h.cases[0].change, by_name, rows) if h.cases else frozenset() for h in hypotheses)
+def twin_keys(circuit: Circuit, changes: Sequence[Change | None],
+              pads: Sequence[str] = ()) -> tuple[frozenset[Key], ...]:
+    """For each change what it does, in words that are equal for faults that cannot be told apart.
+
+    None stands for no change. `pads` are nodes known to be in reach of a probe.
+    """
+    by_name = {e.name: e for e in circuit.elements}
+    rows = _rows(circuit, pads)
+    return tuple(frozenset() if c is None else _keys(c, by_name, rows) for c in changes)
 
 
 def _keys(change: Change, by_name: dict[str, Element], rows: dict[str, str]) -> frozenset[Key]:
@@ -41,16 +44,15 @@ def _shape(element: Element) -> str:
     )))
 
 
-def _rows(question: Question) -> dict[str, str]:
+def _rows(circuit: Circuit, pads: Sequence[str]) -> dict[str, str]:
     """Elements in a row over nodes that no probe can touch, each with the name of the row's first."""
-    hidden = {net.name for net in question.circuit.board.nets if net.hidden}
+    hidden = {net.name for net in circuit.board.nets if net.hidden}
     at: dict[str, list[Element]] = {}
-    for element in question.circuit.elements:
+    for element in circuit.elements:
         for node in set(nodes_of(element)):
             at.setdefault(node, []).append(element)
-    first = {e.name: e.name for e in question.circuit.elements}
+    first = {e.name: e.name for e in circuit.elements}
     for node, near in at.items():
-        pads = (question.red_node, question.black_node)
         if (node in hidden or " " in node) and node not in pads and len(near) == 2:
             one, other = (first[e.name] for e in near)
             low = min(one, other)

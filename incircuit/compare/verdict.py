@@ -13,6 +13,8 @@ from incircuit.predict.question import Question, pins_at
 
 FAR_AHEAD = 0.9
 """Probability a fault, or the set of faults it cannot be told from, needs before a part is condemned."""
+TEMPER = 0.5
+"""Where a verdict must not hang on how often parts fail, priors count by this power only."""
 HARD = ("open", "short")
 
 
@@ -24,6 +26,7 @@ class Candidate:
     fault has a size and the reading tells something of it. `blind`: the reading is the same without
     the fault, so it speaks neither for nor against it. `favour` is how many times more probable the
     reading is with the fault than on a healthy board; infinite where a healthy board cannot show it.
+    `told` is the probability with tempered priors: what the reading says, more than experience.
     """
 
     part: str
@@ -34,6 +37,7 @@ class Candidate:
     span: tuple[float, float] | None = None
     blind: bool = False
     favour: float = float("inf")
+    told: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,15 +65,21 @@ def candidates_of(hypotheses: Sequence[Hypothesis]) -> tuple[tuple[Candidate, ..
     also just outside its band: one of a hundred reads there.
     """
     healthy = hypotheses[0]
-    weights = [healthy.weight, *(h.weight if h.fits else 0.0 for h in hypotheses[1:])]
-    total = sum(weights) or 1.0
+    shares, told = (_shares(hypotheses, power) for power in (1.0, TEMPER))
     found = [
-        Candidate(h.part, h.fault, w / total, True, h.magnitude, h.span, h.blind,
-                  h.density / healthy.density if healthy.density else float("inf"))
-        for h, w in zip(hypotheses[1:], weights[1:], strict=True) if h.fits
+        Candidate(h.part, h.fault, share, True, h.magnitude, h.span, h.blind,
+                  h.density / healthy.density if healthy.density else float("inf"), by_reading)
+        for h, share, by_reading in zip(hypotheses[1:], shares[1:], told[1:], strict=True) if h.fits
     ]
     found.sort(key=lambda c: (-c.probability, c.part, c.fault))
-    return tuple(found), weights[0] / total
+    return tuple(found), shares[0]
+
+
+def _shares(hypotheses: Sequence[Hypothesis], power: float) -> list[float]:
+    """Probabilities of all hypotheses with their priors to a power; the healthy board comes first."""
+    weights = [h.density * h.prior**power if h.fits or not h.cases else 0.0 for h in hypotheses]
+    total = sum(weights) or 1.0
+    return [float(w / total) for w in weights]
 
 
 def decide(question: Question, hypotheses: Sequence[Hypothesis], prediction: Prediction,
@@ -79,8 +89,10 @@ def decide(question: Question, hypotheses: Sequence[Hypothesis], prediction: Pre
     `prediction` holds the band of the healthy board and of the part alone.
     """
     in_band = shows(prediction.band, seen)
-    if not in_band:  # a fault that changes nothing explains nothing either
-        hypotheses = [replace(h, fits=False) if h.blind else h for h in hypotheses]
+    # a fault that changes nothing fits where a healthy board does, and explains nothing where it does not
+    least = _least_density(prediction.band, seen) if in_band else 0.0
+    hypotheses = [replace(h, fits=in_band, density=max(h.density, least)) if h.blind or not h.cases else h
+                  for h in hypotheses]
     candidates, healthy = candidates_of(hypotheses)
     part = question.part.ref if question.part else None
     verdict = Verdict("undecided", part, None, (), candidates, in_band, healthy)
@@ -94,6 +106,14 @@ def decide(question: Question, hypotheses: Sequence[Hypothesis], prediction: Pre
     if not shows(prediction.alone, seen):
         return replace(verdict, word="explained")
     return verdict if verdict.hidden else replace(verdict, word="healthy")
+
+
+def _least_density(band: Band, seen: Seen) -> float:
+    """What a reading in the band has at least, where few of the drawn healthy boards came near it."""
+    if seen.value is None or band.low is None:
+        return 0.01 if seen.beeps is None else 0.0
+    high = max(seen.full_scale if band.high is None else band.high, seen.value)
+    return 0.05 / max(high - band.low, 4.0 * seen.sigma, 1e-12)
 
 
 def shows(band: Band, seen: Seen) -> bool:
@@ -130,22 +150,27 @@ def _condemn(question: Question, verdict: Verdict, hypotheses: Sequence[Hypothes
     candidates, part = verdict.candidates, verdict.part
     lead = next((c for c in candidates if part in (None, c.part)), None)
     if lead is not None:
-        group = _twins(question, hypotheses, lead, candidates)
-        own = sum(c.probability for c in candidates if c.part == lead.part or c in group)
-        if own >= FAR_AHEAD:
-            named = max((c for c in candidates if c.part == lead.part or c in group),
-                        key=lambda c: c.probability)
-            others = dict.fromkeys(c.part for c in (lead, *group) if c.part != named.part)
+        twins = _twins(question, hypotheses, lead, candidates)
+        group = [c for c in candidates if c.part == lead.part or c in twins]
+        if _least_share(group) >= FAR_AHEAD:
+            named = max(group, key=lambda c: c.probability)
+            others = dict.fromkeys(c.part for c in (lead, *twins) if c.part != named.part)
             return replace(verdict, word="failed", part=named.part, fault=named.fault, twins=tuple(others))
-    mine = sum(c.probability for c in candidates if c.part == part)
-    if part is not None and mine + verdict.healthy_probability <= 1.0 - FAR_AHEAD:
+    if part is not None and _least_share([c for c in candidates if c.part != part]) >= FAR_AHEAD:
         return replace(verdict, word="explained")
     return verdict
+
+
+def _least_share(some: Sequence[Candidate]) -> float:
+    """Probability of some candidates, by the reading with priors and with tempered ones: the lesser."""
+    return min(sum(c.probability for c in some), sum(c.told for c in some))
 
 
 def _twins(question: Question, hypotheses: Sequence[Hypothesis], lead: Candidate,
            candidates: Sequence[Candidate]) -> tuple[Candidate, ...]:
     """Candidates of other parts that no reading in place can tell from any of the lead's part."""
-    keys = dict(zip(((h.part, h.fault) for h in hypotheses), twin_keys(question, hypotheses), strict=True))
+    found = twin_keys(question.circuit, [h.cases[0].change if h.cases else None for h in hypotheses],
+                      (question.red_node, question.black_node))
+    keys = dict(zip(((h.part, h.fault) for h in hypotheses), found, strict=True))
     mine = keys[lead.part, lead.fault]
     return tuple(c for c in candidates if c.part != lead.part and keys[c.part, c.fault] & mine)

@@ -150,7 +150,7 @@ def _unlisted(c: Comparison) -> str:
                 "or parts that differ from the list.")
     low, high = path.low, path.high
     text = f"about {format_value(path.ohms, 'Ω', digits=3)}"
-    if low is not None and high is not None and low < high and high > 1.05 * low:
+    if low is not None and high is not None and high > 1.05 * low:
         text += f" ({format_value(low, 'Ω', digits=3)} to {format_value(high, 'Ω', digits=3)})"
     return f"An unlisted path of {text} between {c.prediction.red} and {c.prediction.black} would do it."
 
