@@ -67,6 +67,13 @@ def line_of(words: tuple[str, ...], remark: str = "", stamp: str = "") -> str:
     return " ".join(pieces)
 
 
+def _now() -> str:
+    """The local time to the minute, ISO 8601."""
+    from datetime import datetime
+
+    return datetime.now().isoformat(timespec="minutes")
+
+
 def _quoted(word: str) -> str:
     from incircuit.board.lexer import quoted
     from incircuit.errors import UnitError
@@ -85,7 +92,9 @@ def _record(board: Board, board_file: str, readings: str, line: str) -> None:
     """Check the line against the board and what was done before, store it, print it as stored."""
     from incircuit.errors import StoryError
     from incircuit.story import append, story_of_text, write_story
+    from incircuit.story.store import checked_line
 
+    line = checked_line(line)
     before = _before(board, board_file, readings)
     both = story_of_text(f"{write_story(before)}{line}\n", readings, board)
     new = tuple(replace(p, file="this line", line=1) for p in both.problems if p.line == len(both.entries))

@@ -34,8 +34,10 @@ class _Tail(NamedTuple):
 def parse_line(line: Line) -> tuple[Entry, tuple[Problem, ...]]:
     """The entry of a line, and its faults; a plain Entry where it cannot be read."""
     mine = Faults()
-    split = _split(line, mine)
     entry = Entry(line=line.text, place=Place(line.file, line.number))
+    if line.text.lstrip(" \t").startswith("#"):
+        return entry, ()  # whatever is in it: a crash may have cut a character in two
+    split = _split(line, mine)
     if split is not None and split.tokens:
         tokens = split.tokens
         place = Place(line.file, line.number, tokens[0].column)
@@ -123,7 +125,8 @@ def _statement(tokens: list[Token], line: Line, place: Place, faults: Faults) ->
         what = " ".join(argument.upper() for argument in form.arguments)
         faults.add(line, tokens[0].column, f"{word} takes {what}", _reads_a_net(tokens, form.example))
         return None
-    if len(given) > max(many, 2) and given[1].text in UNIT_OF_MODE and _is_display(given[2].text, given[1].text):
+    mode = given[1].text if len(given) > max(many, 2) else ""
+    if mode in UNIT_OF_MODE and _is_display(given[2].text, mode):
         faults.add(line, tokens[0].column, f"{word} begins a statement", _reads_a_net(tokens, ""))
         return None
     args: list[str] = []
@@ -136,7 +139,7 @@ def _statement(tokens: list[Token], line: Line, place: Place, faults: Faults) ->
             args.append(text)
         else:
             args.append(_pad(token, line, faults))
-    if form.arguments == ("pad", "pad") and args[0] and args[0] == args[1]:
+    if form.arguments[:2] == ("pad", "pad") and args[0] and args[0] == args[1]:
         faults.add(line, given[1].column, f"{shown(args[1])} is named twice", "name two different pads")
     tail = _tail(given[used:], line, faults, f"a {word} statement", ())
     return StateEntry(word, tuple(args), number, tail.remark, tail.stamp, line=line.text, place=place)

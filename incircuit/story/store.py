@@ -15,6 +15,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from incircuit.board.faults import Line
+from incircuit.board.lexer import LONGEST_LINE
 from incircuit.board.source import LARGEST, unsuitable
 from incircuit.errors import Problem, StoryError
 from incircuit.story.line import parse_line
@@ -49,7 +50,7 @@ def append(path: str | os.PathLike[str], line: str, *, write: Write = os.write, 
     cannot be read, another writer for more than `wait` [s]) StoryError is raised and the file is
     as it was. Line ends follow the file. `write` stands for `os.write`.
     """
-    text = _checked(os.fspath(path), line)
+    text = checked_line(line)
     file = _real(path)
     try:
         missing = _is_missing(file)
@@ -93,14 +94,16 @@ def undo(path: str | os.PathLike[str], *, write: Write = os.write, wait: float =
     return _plain(taken)
 
 
-def _checked(path: str, line: str) -> str:
+def checked_line(line: str) -> str:
     """The line without blanks around it; StoryError where it is not one line that reads back."""
     text = line.strip(" \t\r\n")
     problems: tuple[Problem, ...] = ()
     if not text:
-        problems = (Problem(path, 1, 1, "an empty line", hint="give a reading or what was done"),)
-    elif not text.startswith("#") or not text.isprintable():
+        problems = (Problem("this line", 1, 1, "an empty line", hint="give a reading or what was done"),)
+    elif not text.startswith("#"):
         problems = parse_line(Line("this line", 1, text))[1]
+    elif len(text) > LONGEST_LINE or not text.replace("\t", " ").isprintable():
+        problems = (Problem("this line", 1, 1, "a comment is one short line of plain text"),)
     if problems:
         raise StoryError(problems)
     return text
@@ -152,14 +155,14 @@ def _says_something(line: bytes) -> bool:
 def _add(file: str, data: bytes, text: str, write: Write, created: bool) -> None:
     """Write the line behind a #, make it durable, put its first byte right."""
     end = b"\r\n" if b"\r\n" in data[-4096:] else b"\n"
-    lead = b"" if data.endswith(b"\n") else end
+    lead = b"" if data.endswith(b"\n") else b"\n" if data.endswith(b"\r") else end  # \r: half a line end
     if not data.removeprefix(_MARK):
         lead = HEADER.encode()
     body = text.encode() + end
     if body[0] >= 0x80:
         body = b" " + body  # no # in the middle of a character
     if len(data) + len(lead) + len(body) > LARGEST:
-        raise StoryError((Problem(file, 1, 1, "is full", hint=f"it has at most {LARGEST:,} bytes: begin another"),))
+        raise StoryError((Problem(file, 1, 1, "is full", hint=f"at most {LARGEST:,} bytes: begin another"),))
     fd = os.open(file, os.O_WRONLY | os.O_APPEND | BINARY)
     try:
         _write_all(fd, lead + b"#" + body[1:], write)

@@ -32,7 +32,7 @@ STATE_FORMS: Mapping[str, StateForm] = MappingProxyType({
     "unshort": StateForm(("pad", "pad"), "unshort GATE RTN", "that wire taken off"),
     "charge": StateForm(("part", "volts"), "charge C9 48", "what a capacitor or an insulated gate holds"),
     "discharge": StateForm(("part",), "discharge C9", "a capacitor or an insulated gate discharged"),
-    "power": StateForm(("pad", "pad", "volts"), "power +15V RTN 15", "a supply put on, plus first; 0: taken off"),
+    "power": StateForm(("pad", "pad", "volts"), "power +15V RTN 15", "a supply put on, plus first; 0 is off"),
     "hot": StateForm(("part", "celsius"), "hot Q1 70", "a part heated or cooled"),
     "ambient": StateForm(("celsius",), "ambient 31", "the temperature of the whole board"),
 })
