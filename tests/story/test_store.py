@@ -282,6 +282,29 @@ def test_another_writer_is_waited_for_but_not_for_ever(tmp_path: Path) -> None:
     assert shown(path) == [FIRST, SECOND]
 
 
+def test_a_file_replaced_between_opening_and_locking_is_opened_again(
+        tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from incircuit.story import lock
+
+    path = tmp_path / "x.readings"
+    append(path, FIRST)
+    tried: list[int] = []
+    take = lock._try
+
+    def late(fd: int) -> bool:
+        tried.append(os.fstat(fd).st_ino)
+        if len(tried) == 1:
+            (tmp_path / "new").write_bytes(path.read_bytes())
+            os.replace(tmp_path / "new", path)
+        return take(fd)
+
+    monkeypatch.setattr(lock, "_try", late)
+    append(path, SECOND)
+    assert len(tried) == 2
+    assert tried[1] == path.stat().st_ino != tried[0]
+    assert shown(path) == [FIRST, SECOND]
+
+
 def test_a_writer_killed_a_hundred_times_loses_and_tears_nothing(tmp_path: Path) -> None:
     path = tmp_path / "x.readings"
     (told,) = ended(run("kills", path, "100"))
