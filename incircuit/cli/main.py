@@ -14,8 +14,10 @@ import incircuit
 from incircuit.cli.check import check
 from incircuit.cli.compare import compare
 from incircuit.cli.explain import explain
+from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
 from incircuit.cli.predict import predict
+from incircuit.cli.record import make_record
 from incircuit.errors import IncircuitError
 
 CAUTION = (
@@ -37,7 +39,7 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for command in (predict, explain, compare, marking, check):
+for command in (predict, explain, compare, judge, make_record(show_verdict), marking, check):
     cli.add_command(command)
 
 

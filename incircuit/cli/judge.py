@@ -1,0 +1,141 @@
+"""`incircuit judge`."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from incircuit.cli.text import columns, listed, paragraph, say_json
+
+if TYPE_CHECKING:
+    from incircuit.board import Board
+    from incircuit.judge.explanations import Explanation
+    from incircuit.judge.judge import Judgement, Line
+    from incircuit.story import Story
+
+LISTED = 0.01
+"""Explanations below this probability are not listed."""
+
+
+@click.command(epilog="Example: incircuit judge boards/pump-drive/gate-drive.board examples/gate.readings")
+@click.argument("board")
+@click.argument("readings")
+@click.option("--meter", default="", metavar="NAME|FILE",
+              help="The meter where the readings name none (default: handheld).")
+@click.option("--why", "sources", is_flag=True, help="Say where the odds of each fault come from.")
+@click.option("--json", "as_json", is_flag=True, help="For programs; SI units, schema 1.")
+def judge(board: str, readings: str, meter: str, sources: bool, as_json: bool) -> None:
+    """A verdict on every part from all readings of a readings file."""
+    from incircuit.board import read_board
+    from incircuit.judge.judge import judge as ask
+    from incircuit.story import read_story
+
+    read = read_board(board)
+    found = ask(read, read_story(readings, read), meter)
+    if as_json:
+        say_json(judgement_json(found))
+    else:
+        click.echo(judgement_text(found, sources))
+
+
+def show_verdict(board: Board, story: Story) -> None:
+    """The verdict so far, after a line has been recorded."""
+    from incircuit.judge.judge import judge as ask
+
+    click.echo("")
+    click.echo(judgement_text(ask(board, story), False))
+
+
+def judgement_json(j: Judgement) -> dict[str, Any]:
+    """A judgement as JSON."""
+    from incircuit.judge.words import why
+
+    return {
+        "verdict": j.ruling.word,
+        "parts": [{"part": p.part, "verdict": p.word, "probability_faulty": p.probability,
+                   "unseen": list(p.unseen)} for p in j.ruling.parts],
+        "candidates": [_candidate(e) for e in j.explanations if e.fits and (e.faults or e.slips)],
+        "healthy": {"probability": sum(e.probability for e in j.explanations if e.fits and not e.faults)},
+        "groups": [[{"part": part or None, "fault": fault} for part, fault in g] for g in j.ruling.groups],
+        "unlisted": None if j.unlisted is None else {
+            "between": list(j.unlisted.between), "ohms": [j.unlisted.low, j.unlisted.high],
+            "nominal": j.unlisted.ohms, "marks": list(j.unlisted.marks)},
+        "readings": [_reading(line) for line in j.lines],
+        "blind_to": [{"part": part, "fault": fault} for part, fault in j.silent],
+        "meter": j.meter,
+        "why": why(j),
+    }
+
+
+def _candidate(e: Explanation) -> dict[str, Any]:
+    return {
+        "faults": [{"part": f.cause.part or None, "fault": f.cause.fault, "magnitude": f.size,
+                    "between": list(f.cause.between) if not f.cause.part else None} for f in e.faults],
+        "slips": [{"reading": s.number, "kind": s.kind, "detail": s.detail} for s in e.slips],
+        "probability": e.probability, "fits": e.fits, "blind": e.silent,
+    }
+
+
+def _reading(line: Line) -> dict[str, Any]:
+    r = line.moment.reading
+    return {
+        "red": r.red, "black": r.black, "mode": r.mode, "shown": r.shown, "value": r.typed.value,
+        "healthy": {"low": line.healthy.low, "high": line.healthy.high, "overload": line.healthy.overload},
+        "in_band": line.in_band, "fits": line.fits,
+        "carried_by": [{"part": part, "share": share} for part, share in line.carried_by],
+    }
+
+
+def judgement_text(j: Judgement, sources: bool) -> str:
+    """A judgement on one screen: verdict first."""
+    from incircuit.judge.words import explanation_words, why
+    from incircuit.predict.sentences import percent
+
+    failed = [p.part for p in j.ruling.parts if p.word == "failed"]
+    lines = [" ".join([j.ruling.word.upper(), *failed]), paragraph(why(j), "  "), ""]
+    if j.lines:
+        lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
+                             [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
+    shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:8]
+    if shown:
+        rows = [(percent(e.probability), explanation_words(e)) for e in shown]
+        lines += ["", columns(("odds", "explains all readings"), rows)]
+    for word in ("failed", "healthy", "explained"):
+        refs = [p.part for p in j.ruling.parts if p.word == word]
+        if refs:
+            lines += ["", paragraph(f"{word}: {listed(refs, 24)}", after="  ")]
+    open_ones = [p for p in j.ruling.parts if p.word == "undecided"]
+    if open_ones:
+        names = [f"{p.part} ({', '.join(p.unseen)})" if p.unseen else p.part for p in open_ones]
+        lines += ["", paragraph(f"not decided: {listed(names, 12)}", after="  ")]
+    if sources:
+        lines += ["", "Where the odds come from:"]
+        lines += [paragraph(line, "  ", "    ") for line in _sources(shown)]
+    return "\n".join(lines)
+
+
+def _row(number: int, line: Line) -> tuple[str, ...]:
+    r = line.moment.reading
+    mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
+    carriers = ", ".join(part for part, share in line.carried_by if share >= 0.1)
+    return str(number), r.red, r.black, r.mode, r.shown, _span(line), mark, carriers or "nothing"
+
+
+def _span(line: Line) -> str:
+    from incircuit.units import format_value
+
+    unit = "V" if line.moment.reading.mode == "diode" else "Ω"
+    low, high = (None if x is None else f"{x:.3f} V" if unit == "V" else format_value(x, unit)
+                 for x in (line.healthy.low, line.healthy.high))
+    if low is None:
+        return "OL"
+    return f"{low} to {high or 'OL'}"
+
+
+def _sources(shown: list[Explanation]) -> list[str]:
+    found = dict.fromkeys(
+        f"{f.cause.part or 'bridge'} {f.cause.fault}: weight {f.cause.rate:.3g}, {f.cause.source}"
+        for e in shown for f in e.faults
+    )
+    return list(found) or ["no fault is in question"]

@@ -1,0 +1,153 @@
+"""What could be wrong: every single fault of every part, and solder bridges between nets that meet at a part.
+
+A cause names a defect without a circuit; on each scene it becomes a change of that scene's elements,
+or nothing where the faulty specimen is not on the board.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+
+from incircuit.board.model import Board, Part
+from incircuit.circuit.build import Circuit, apply, build
+from incircuit.judge.scenes import Scene
+from incircuit.parts import Defect, Magnitude, change, defects_of, prior
+from incircuit.parts.elements import Capacitance, Change, Resistance
+from incircuit.parts.structure import nodes_by_pin
+from incircuit.predict.question import pin_nodes
+
+BRIDGE = Magnitude("Ω", 1e-3, 1.0, 0.02)
+"""Resistance of a solder bridge [ohm]; from memory."""
+BRIDGE_RATE = 2e-5
+WORKED_ON = 20.0
+"""Weight of a bridge beside the parts' failures, and how much more on a board worked on; from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A defect of a part, or with `part` empty a bridge between the nets `between`.
+
+    `rate` is its weight among all causes; `source` says where that comes from.
+    """
+
+    part: str
+    defect: Defect
+    rate: float
+    source: str
+    between: tuple[str, str] = ("", "")
+
+    @property
+    def fault(self) -> str:
+        """The fault in words, with pins where a part has more than two."""
+        return self.defect.name if self.part else f"bridge {self.between[0]} {self.between[1]}"
+
+    @property
+    def sized(self) -> bool:
+        """Whether its magnitude is unknown and continuous."""
+        return self.defect.magnitude is not None and not self.defect.magnitude.choices
+
+
+def causes_of(board: Board) -> tuple[Cause, ...]:
+    """Every single cause, in the order of the board; bridges last."""
+    circuit = build(board)
+    worked_on = "worked-on" in board.flags
+    found = [
+        Cause(part.ref, defect, prior(part, defect, worked_on), defect.source)
+        for part in board.parts for defect in defects_of(part, circuit.of_part(part.ref))
+    ]
+    weight = BRIDGE_RATE * (WORKED_ON if worked_on else 1.0)
+    for pair in _neighbours(board):
+        defect = Defect("", "bridge", pair, BRIDGE, 1.0, "from memory")
+        found.append(Cause("", defect, weight, "from memory", pair))
+    return tuple(found)
+
+
+def _neighbours(board: Board) -> tuple[tuple[str, str], ...]:
+    """Pairs of nets that a part joins, each once, in the order of the board."""
+    pairs: dict[tuple[str, str], None] = {}
+    for part in board.parts:
+        if part.kind in ("connector",):
+            continue
+        for a, b in combinations(dict.fromkeys(net for _, net in part.pins), 2):
+            pairs[(a, b) if a <= b else (b, a)] = None
+    return tuple(pairs)
+
+
+def magnitudes(cause: Cause, count: int) -> tuple[float | None, ...]:
+    """Magnitudes to look at: `count` over the whole range, the few choices, or None where it has none."""
+    size = cause.defect.magnitude
+    if size is None:
+        return (None,)
+    if size.choices:
+        return size.choices
+    return tuple(float(m) for m in np.geomspace(size.low, size.high, count))
+
+
+def span_weights(cause: Cause, sizes: Sequence[float | None]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+    """Prior probability of each span between neighbouring magnitudes, or of each single one."""
+    size = cause.defect.magnitude
+    if size is None or size.choices:
+        return np.full(len(sizes), 1.0 / max(1, len(size.choices) if size else 1))
+    known = [math.log(float(m)) for m in sizes if m is not None]
+    edges, density = _density(size)
+    total = np.concatenate([[0.0], np.cumsum(density)])
+    share = np.interp(known, edges, total)
+    return np.diff(share)
+
+
+def _density(size: Magnitude, steps: int = 200) -> tuple[list[float], list[float]]:
+    """Edges in ln magnitude and the probability between them."""
+    span = math.log(size.high / size.low)
+    edges = [math.log(size.low) + span * k / steps for k in range(steps + 1)]
+    return edges, [weight for _, weight in size.nodes(steps)]
+
+
+def changes_on(cause: Cause, scene: Scene, sizes: Sequence[float | None],
+               circuit: Circuit | None = None) -> tuple[Change, ...] | None:
+    """What the cause does on a scene at each magnitude; None where it does nothing there.
+
+    `circuit` stands for the scene's own where an earlier fault has already changed it.
+    """
+    stage = circuit or scene.circuit
+    if not cause.part:
+        a, b = cause.between
+        name = f"bridge {a} {b}"
+        return tuple(Change(add=(Resistance(name, "", a, b, float(m or 0.0)),)) for m in sizes)
+    part, state = stage.board.part(cause.part), stage.state
+    if scene.replaced(cause.part) or cause.part in state.removed:
+        return None
+    own = stage.of_part(cause.part)
+    nodes = _nodes(part, stage)
+    found = tuple(change(part, own, cause.defect, m, nodes) for m in sizes)
+    return None if all(_silent(c, stage) for c in found) else found
+
+
+def _nodes(part: Part, circuit: Circuit) -> dict[str, str]:
+    nodes = nodes_by_pin(part, circuit.of_part(part.ref))
+    lifted = {pin: node for pin, node in pin_nodes(part, circuit.state).items()
+              if nodes.get(pin, part.net(pin)) == part.net(pin)}
+    return {**nodes, **lifted}
+
+
+def _silent(what: Change, circuit: Circuit) -> bool:
+    """Whether a change touches nothing that carries direct current."""
+    gone = [e for e in circuit.elements if e.name in what.remove]
+    return all(isinstance(e, Capacitance) for e in (*gone, *what.add))
+
+
+def with_fault(scene: Scene, cause: Cause, size: float | None) -> Circuit:
+    """The scene's circuit with a cause at one magnitude."""
+    changes = changes_on(cause, scene, (size,))
+    if not changes:
+        return scene.circuit
+    return Circuit(scene.circuit.board, scene.circuit.state, apply(scene.circuit.elements, changes[0]))
+
+
+def total_rate(causes: Iterable[Cause]) -> float:
+    """Sum of the weights, for turning them into probabilities."""
+    return sum(c.rate for c in causes) or 1.0

@@ -1,0 +1,169 @@
+"""The whole story judged: what fits, what it means for every part, what would explain the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from incircuit.board.model import Board
+from incircuit.circuit.elimination import Floats
+from incircuit.errors import StoryError
+from incircuit.judge.causes import Cause, causes_of, total_rate, with_fault
+from incircuit.judge.explanations import Explanation, explanations
+from incircuit.judge.joint import Observed
+from incircuit.judge.path import Path, unlisted
+from incircuit.judge.ruling import PartRuling, Ruling, rule
+from incircuit.judge.scenes import Scene, Taken, scenes_of
+from incircuit.judge.search import Weighed, weigh_all
+from incircuit.judge.stage import exact_of
+from incircuit.meter.profile import load_meter
+from incircuit.paths.shares import current_paths, part_shares
+from incircuit.predict.explanation import operating_point
+from incircuit.predict.prediction import Band
+from incircuit.predict.question import Question
+from incircuit.story.bench import Moment, moments
+from incircuit.story.model import Story
+
+HEALTHY_BOARDS = 512
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One reading as judged: the healthy band, whether it lies there, whether the verdict explains it,
+    and who carries the current on the healthy board."""
+
+    moment: Moment
+    healthy: Band
+    in_band: bool
+    fits: bool
+    carried_by: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """Everything `judge` shows. `silent` are faults (part, fault) that no reading so far depends on."""
+
+    board: Board
+    meter: str
+    ruling: Ruling
+    explanations: tuple[Explanation, ...]
+    lines: tuple[Line, ...]
+    silent: tuple[tuple[str, str], ...]
+    unlisted: Path | None
+
+
+def judge(board: Board, story: Story, meter: str = "") -> Judgement:
+    """Judge a story read with the meter it names, or with `meter` where it names none.
+
+    Raises StoryError where a line cannot be used, MeterError where a meter lacks a mode.
+    """
+    default = load_meter(meter or "handheld")
+    taken, problems = moments(story, board)
+    every = sorted({*story.problems, *problems}, key=lambda p: (p.line, p.column))
+    if every:
+        raise StoryError(tuple(every))
+    scenes = scenes_of(board, taken, lambda name: load_meter(name) if name else default)
+    seen = in_order(scenes)
+    causes = causes_of(board)
+    if not seen:
+        return _nothing_read(board, default.name, causes)
+    found = explanations(scenes, seen, causes)
+    lead = next((e for e in found if e.fits), None)
+    context = _beside(scenes, seen, causes, lead)
+    lines = _lines(scenes, found)
+    ruling = rule(scenes, causes, found, context, _odd(scenes, lines))
+    path = unlisted(scenes, seen) if ruling.word == "unlisted" else None
+    dark = (w.cause for w in context[1:] if w.cause and w.silent)
+    silent = tuple((cause.part, cause.fault) for cause in dark if cause.part)
+    return Judgement(board, scenes[0].meter.name, ruling, found, lines, silent, path)
+
+
+def in_order(scenes: Sequence[Scene]) -> tuple[Observed, ...]:
+    """What was read, in the order of the story."""
+    taken = sorted((t for s in scenes for t in s.readings), key=lambda t: t.number)
+    return tuple(t.observed for t in taken)
+
+
+def _beside(scenes: Sequence[Scene], seen: Sequence[Observed], causes: Sequence[Cause],
+            lead: Explanation | None) -> tuple[Weighed, ...]:
+    """Every cause beside the faults of the leading explanation."""
+    circuits = [s.circuit for s in scenes]
+    for fault in lead.faults if lead and not lead.silent else ():
+        stages = [replace(s, circuit=c) for s, c in zip(scenes, circuits, strict=True)]
+        circuits = [with_fault(s, fault.cause, fault.size) for s in stages]
+    taken = {f.cause.part for f in lead.faults} if lead and not lead.silent else set()
+    return weigh_all(scenes, seen, [c for c in causes if not c.part or c.part not in taken], circuits)
+
+
+def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgement:
+    total = total_rate(causes)
+    parts = tuple(
+        PartRuling(ref, "undecided", 0.5 * sum(c.rate for c in causes if c.part == ref) / total, ())
+        for ref in dict.fromkeys(c.part for c in causes if c.part)
+    )
+    silent = tuple((c.part, c.fault) for c in causes if c.part)
+    return Judgement(board, meter, Ruling("undecided", None, (), parts), (), (), silent, None)
+
+
+def _lines(scenes: Sequence[Scene], found: Sequence[Explanation]) -> tuple[Line, ...]:
+    healthy, _ = exact_of(_all_ranges(scenes), (), HEALTHY_BOARDS)
+    best = next((e for e in found if e.fits), found[0])
+    lines: dict[int, Line] = {}
+    for scene in scenes:
+        shares = _shares(scene)
+        for t in scene.readings:
+            band = _band(healthy[t.number, 0], t)
+            lines[t.number] = Line(t.moment, band, _holds(band, t.observed), best.fit.misses[t.number] <= 4.0,
+                                   shares[t.number])
+    return tuple(lines[n] for n in sorted(lines))
+
+
+def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:
+    return [replace(s, readings=tuple(replace(t, ask=replace(t.ask, ranges=())) for t in s.readings))
+            for s in scenes]
+
+
+def _band(exact: Floats, t: Taken) -> Band:
+    """99 of 100 healthy boards, widened by the meter's accuracy and rounding as they are at the reading."""
+    seen = t.observed
+    low = float(np.quantile(exact, 0.005, method="lower"))
+    high = float(np.quantile(exact, 0.995, method="higher"))
+    relative = seen.error / abs(seen.value) if seen.value else 0.0
+
+    def end(value: float, side: float) -> float | None:
+        moved = value + side * (relative * abs(value) + seen.rounding)
+        return None if np.isinf(value) else float(f"{moved:.6g}")
+
+    over = bool(np.isinf(exact[0]))
+    return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)
+
+
+def _holds(band: Band, seen: Observed) -> bool:
+    if seen.value is None:
+        return band.high is None
+    return band.low is not None and band.low <= seen.value and (band.high is None or seen.value <= band.high)
+
+
+def _shares(scene: Scene) -> dict[int, tuple[tuple[str, float], ...]]:
+    """Who carries the current of each reading on the healthy board."""
+    question = Question(scene.circuit, scene.red, scene.black, scene.red, scene.black, None, ())
+    found = {}
+    for t in scene.readings:
+        _, solution = operating_point(question, scene.meter, t.ask)
+        found[t.number] = part_shares(current_paths(solution))
+    return found
+
+
+def _odd(scenes: Sequence[Scene], lines: Sequence[Line]) -> frozenset[str]:
+    """Parts between whose pins a reading was carried by others: alone they would read otherwise."""
+    found = set()
+    for scene in scenes:
+        for t in scene.readings:
+            carriers = {part for part, share in lines[t.number].carried_by if share >= 0.5}
+            for part in scene.circuit.board.parts:
+                nets = {net for _, net in part.pins}
+                if {scene.red, scene.black} <= nets and carriers and part.ref not in carriers:
+                    found.add(part.ref)
+    return frozenset(found)

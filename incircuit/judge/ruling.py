@@ -1,0 +1,142 @@
+"""What the explanations mean: one verdict for the board and one for every part, no more than was shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from incircuit.compare.twins import twin_keys
+from incircuit.judge.causes import Cause, changes_on
+from incircuit.judge.explanations import Explanation
+from incircuit.judge.scenes import Scene
+from incircuit.judge.search import Weighed
+from incircuit.parts.elements import Change
+
+FAR_AHEAD = 0.9
+"""Probability a fault, or the group it cannot be told from, needs before it is called failed."""
+CLEARED = 0.02
+"""A part is healthy only below this probability of any fault …"""
+REFUTED = 4.0
+"""… and where each of its opens and shorts lies this far behind (natural log units)."""
+HARD = ("open", "short")
+
+
+@dataclass(frozen=True, slots=True)
+class PartRuling:
+    """Verdict on one part: `word`, how probably it is faulty, its opens and shorts nothing spoke against."""
+
+    part: str
+    word: str
+    probability: float
+    unseen: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """Verdict on the story. `groups` are faults no reading in place can tell apart, as (part, fault)."""
+
+    word: str
+    lead: Explanation | None
+    groups: tuple[tuple[tuple[str, str], ...], ...]
+    parts: tuple[PartRuling, ...]
+
+
+def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Explanation],
+         context: Sequence[Weighed], odd: frozenset[str]) -> Ruling:
+    """The ruling. `found` are all explanations, most probable first; `context` weighs every cause beside
+    the leading one; `odd` are parts that read otherwise in place than alone.
+    """
+    fitting = [e for e in found if e.fits]
+    lead = fitting[0] if fitting else None
+    groups = groups_of(scenes, causes, fitting)
+    word = _word(lead, fitting, groups)
+    parts = tuple(_part(ref, word, lead, fitting, context, groups, odd)
+                  for ref in dict.fromkeys(c.part for c in causes if c.part))
+    return Ruling(word, lead, groups, parts)
+
+
+def _word(lead: Explanation | None, fitting: Sequence[Explanation],
+          groups: Sequence[tuple[tuple[str, str], ...]]) -> str:
+    if lead is None:
+        return "unlisted"
+    healthy = sum(e.probability for e in fitting if not e.faults or e.silent)
+    if not lead.faults and lead.slips:
+        return "undecided"
+    if not lead.faults or lead.silent:
+        return "healthy" if healthy >= 0.5 else "undecided"
+    return "failed" if _together(lead, fitting, groups) >= FAR_AHEAD and not lead.slips else "undecided"
+
+
+def names(e: Explanation) -> tuple[tuple[str, str], ...]:
+    """(part, fault) of an explanation's faults."""
+    return tuple((f.cause.part, f.cause.fault) for f in e.faults)
+
+
+def _together(lead: Explanation, fitting: Sequence[Explanation],
+              groups: Sequence[tuple[tuple[str, str], ...]]) -> float:
+    """Probability of the lead and of whatever differs from it only within groups or on the same part."""
+    def same(a: tuple[str, str], b: tuple[str, str]) -> bool:
+        return (a[0] == b[0] != "") or any(a in g and b in g for g in groups)
+
+    mine = names(lead)
+    total = 0.0
+    for e in fitting:
+        other = names(e)
+        if len(other) == len(mine) and all(any(same(a, b) for b in other) for a in mine):
+            total += e.probability
+    return total
+
+
+def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause],
+              fitting: Sequence[Explanation]) -> tuple[tuple[tuple[str, str], ...], ...]:
+    """Sets of faults, each containing one that matters here, that no reading in place can tell apart."""
+    base = scenes[0]
+    changes: list[Change | None] = []
+    for cause in causes:
+        size = cause.defect.magnitude.typical if cause.defect.magnitude else None
+        found = changes_on(cause, base, (size,))
+        changes.append(found[0] if found else None)
+    keys = twin_keys(base.circuit, changes, tuple({s.red for s in scenes} | {s.black for s in scenes}))
+    at = {(c.part, c.fault): k for c, k in zip(causes, keys, strict=True)}
+    groups: list[tuple[tuple[str, str], ...]] = []
+    for e in fitting:
+        if e.probability < 0.01 or e.silent:
+            continue
+        for name in names(e):
+            mine = at.get(name, frozenset())
+            members = tuple(n for n, k in at.items() if k & mine and _word_of(n) == _word_of(name))
+            if len(members) > 1 and members not in groups:
+                groups.append(members)
+    return tuple(groups)
+
+
+def _word_of(name: tuple[str, str]) -> str:
+    """Faults are grouped with their like: a bridge is a short by another name."""
+    word = name[1].split()[0]
+    return {"bridge": "short", "missing": "open"}.get(word, word)
+
+
+def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
+          context: Sequence[Weighed], groups: Sequence[tuple[tuple[str, str], ...]],
+          odd: frozenset[str]) -> PartRuling:
+    probability = sum(e.probability for e in fitting if any(part == ref for part, _ in names(e)))
+    in_lead = lead is not None and any(part == ref for part, _ in names(lead))
+    unseen = tuple(w.cause.fault for w in context[1:]
+                   if w.cause and w.cause.part == ref and w.cause.defect.word in HARD
+                   and w.fit.log_likelihood > context[0].fit.log_likelihood - REFUTED)
+    if board_word == "unlisted":
+        return PartRuling(ref, "undecided", probability, unseen)
+    if probability >= FAR_AHEAD or (in_lead and board_word == "failed"
+                                    and not _rivalled(ref, lead, groups)):
+        return PartRuling(ref, "failed", probability, unseen)
+    if in_lead or probability > CLEARED + (0.5 if unseen else 0.0):
+        return PartRuling(ref, "undecided", probability, unseen)
+    if not unseen and probability <= CLEARED:
+        return PartRuling(ref, "healthy", probability, ())
+    return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
+
+
+def _rivalled(ref: str, lead: Explanation | None, groups: Sequence[tuple[tuple[str, str], ...]]) -> bool:
+    """Whether another part's fault could stand for this part's in the lead."""
+    mine = [n for n in names(lead) if n[0] == ref] if lead else []
+    return any(n in g and any(part not in (ref, "") for part, _ in g) for n in mine for g in groups)

@@ -1,0 +1,138 @@
+"""The story as circuits: readings taken between the same pads of the same bench share one network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from incircuit.board.model import Board
+from incircuit.board.pads import resolve_pad
+from incircuit.board.state import State
+from incircuit.circuit.build import Circuit, build
+from incircuit.errors import MeterError
+from incircuit.judge.joint import Observed
+from incircuit.meter.display import range_half_width
+from incircuit.meter.profile import Meter, Range
+from incircuit.parts.elements import Coupling, Element
+from incircuit.predict.measure import Ask, ranges_of
+from incircuit.story.bench import Moment
+
+CONTACT = 0.1
+"""Each reading's own contact resistance differs by this [ohm], half width; from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A reading of the story, ready to be judged; `number` is its place among the readings, from 0."""
+
+    number: int
+    moment: Moment
+    ask: Ask
+    observed: Observed
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """The bench as it was for some readings between two pads.
+
+    `specimen` counts how often each part had been replaced by then. The circuit is healthy; elements
+    of replaced parts carry the count in their names, so that a new part does not share its spread
+    with the old one.
+    """
+
+    circuit: Circuit
+    meter: Meter
+    specimen: tuple[tuple[str, int], ...]
+    red: str
+    black: str
+    readings: tuple[Taken, ...]
+
+    def replaced(self, ref: str) -> int:
+        """How often a part had been replaced by a new one by then."""
+        return dict(self.specimen).get(ref, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What readings of one scene have in common."""
+
+    meter: str
+    state: State
+    replaced: tuple[tuple[str, int], ...]
+    pads: tuple[str, str]
+
+
+def scenes_of(board: Board, moments: Sequence[Moment],
+              meter_named: Callable[[str], Meter]) -> tuple[Scene, ...]:
+    """Scenes in order of their first reading; `meter_named` gives the meter a moment names (or the default).
+
+    Raises MeterError for a reading in a mode its meter lacks.
+    """
+    found: dict[_Bench, list[Taken]] = {}
+    for number, moment in enumerate(moments):
+        meter = meter_named(moment.meter)
+        reading = moment.reading
+        red = resolve_pad(board, moment.state, reading.red)
+        black = resolve_pad(board, moment.state, reading.black)
+        pair = (red, black) if red <= black else (black, red)
+        ask = Ask(reading.mode, swapped=(red, black) != pair,
+                  ranges=_ranges(meter, reading.mode, reading.typed.value))
+        taken = Taken(number, moment, ask, observed(meter, moment))
+        bench = _Bench(moment.meter, moment.state, moment.replaced, pair)
+        found.setdefault(bench, []).append(taken)
+    return tuple(_scene(board, bench, meter_named(bench.meter), taken) for bench, taken in found.items())
+
+
+def _scene(board: Board, bench: _Bench, meter: Meter, taken: list[Taken]) -> Scene:
+    circuit = build(board, bench.state)
+    replaced = dict(bench.replaced)
+    renewed = tuple(_renewed(e, replaced.get(e.part, 0)) for e in circuit.elements)
+    return Scene(replace(circuit, elements=renewed), meter, bench.replaced, *bench.pads, tuple(taken))
+
+
+def _renewed(element: Element, count: int) -> Element:
+    """An element of a new specimen, under a name of its own."""
+    if not count:
+        return element
+    named = replace(element, name=f"{element.name} #{count}")
+    return replace(named, junction=f"{named.junction} #{count}") if isinstance(named, Coupling) else named
+
+
+def _ranges(meter: Meter, mode: str, value: float | None) -> tuple[int, ...]:
+    """The range a value is read on and the one below, which must not have fitted."""
+    scales = ranges_of(meter, mode)
+    on = len(scales) - 1
+    if value is not None:
+        on = next((k for k, r in enumerate(scales) if value <= r.full_scale), on)
+    return tuple(range(max(0, on - 1), on + 1))
+
+
+def range_of(meter: Meter, mode: str, value: float | None) -> Range:
+    """The range a value is read on; the highest for overload."""
+    return ranges_of(meter, mode)[_ranges(meter, mode, value)[-1]]
+
+
+def observed(meter: Meter, moment: Moment) -> Observed:
+    """What was read, with the meter's errors there. A beep alone is a number far below or above."""
+    reading = moment.reading
+    if reading.typed.beep is not None and reading.typed.value is None:
+        return _heard(meter, reading.typed.beep)
+    scale = range_of(meter, reading.mode, reading.typed.value)
+    value = reading.typed.value
+    if value is None:
+        return Observed(None, f"{reading.mode} of {meter.name}", 0.0, 0.0, scale.full_scale)
+    contact = 0.0 if reading.mode == "diode" else CONTACT
+    rounding = 0.5 * max(scale.resolution, reading.step) + contact
+    error = range_half_width(scale, value)
+    return Observed(value, f"{reading.mode} of {meter.name}", error, rounding, scale.full_scale)
+
+
+def _heard(meter: Meter, beeps: bool) -> Observed:
+    """A beep or silence: anything below or above the beeper's threshold [ohm]."""
+    if meter.continuity is None:
+        raise MeterError(f"meter {meter.name} has no continuity mode")
+    threshold = meter.continuity.beeps_below
+    half = 0.5 * threshold
+    if beeps:
+        return Observed(half, "beep", 0.0, half, threshold)
+    return Observed(None, "beep", 0.0, 0.0, threshold)

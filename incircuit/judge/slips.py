@@ -1,0 +1,111 @@
+"""Slips of the hand: no contact, leads the wrong way round, a probe on the next pad, a charge left."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from incircuit.circuit.build import Circuit
+from incircuit.circuit.elimination import Floats
+from incircuit.judge.joint import FAR, Fit, Observed
+from incircuit.judge.scenes import Scene, Taken
+from incircuit.judge.stage import exact_of
+from incircuit.parts.elements import Capacitance
+from incircuit.paths.blocks import meters_block, parts_of
+
+PRIORS = {"no contact": 0.01, "leads swapped": 0.01, "wrong pad": 0.004, "charge left": 0.004}
+"""How often a reading is taken so, per reading; assumptions, from memory of the bench."""
+MOST = 0.34
+"""At most this share of the readings may be slips (one always may)."""
+BOARDS = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """One reading that is not what it seems: `kind` of `PRIORS`, and on which pad or part."""
+
+    number: int
+    kind: str
+    detail: str = ""
+
+
+def slipped(scenes: Sequence[Scene], circuits: Sequence[Circuit], seen: Sequence[Observed],
+            fit: Fit) -> tuple[tuple[Slip, ...], Fit, float] | None:
+    """A slip for each reading that `fit` leaves open, the fit with them, and their log prior.
+
+    None where there are too many of them or one has no explanation.
+    """
+    open_ones = [i for i, miss in enumerate(fit.misses) if miss > FAR]
+    if not open_ones or len(open_ones) > max(1.0, MOST * len(seen)) or len(open_ones) == len(seen) > 1:
+        return None
+    found: list[Slip] = []
+    gained = 0.0
+    for number in open_ones:
+        best: tuple[float, Slip] | None = None
+        for k, scene in enumerate(scenes):
+            for taken in scene.readings:
+                if taken.number == number:
+                    best = max(_ways(scene, circuits[k], taken), key=lambda w: w[0], default=None)
+        if best is None:
+            return None
+        gained += best[0]
+        found.append(best[1])
+    misses = tuple(0.0 if i in open_ones else m for i, m in enumerate(fit.misses))
+    return tuple(found), replace(fit, misses=misses), gained
+
+
+def _ways(scene: Scene, circuit: Circuit, taken: Taken) -> list[tuple[float, Slip]]:
+    """(log of prior times density, slip) for every slip that gives the reading."""
+    seen, number = taken.observed, taken.number
+    found: list[tuple[float, Slip]] = []
+    if seen.value is None:
+        found.append((math.log(PRIORS["no contact"]), Slip(number, "no contact")))
+    turned = replace(taken, number=0, ask=replace(taken.ask, swapped=not taken.ask.swapped))
+    found += _if_it_gives(scene, circuit, turned, Slip(number, "leads swapped"))
+    for end in (scene.red, scene.black):
+        for other in _next_to(circuit, end):
+            if other not in (scene.red, scene.black):
+                moved = replace(scene, red=other if end == scene.red else scene.red,
+                                black=other if end == scene.black else scene.black)
+                found += _if_it_gives(moved, circuit, replace(taken, number=0),
+                                      Slip(number, "wrong pad", f"{other} instead of {end}"))
+    if seen.value is not None:
+        block = meters_block(circuit.elements, scene.red, scene.black, moving=True)
+        for ref in parts_of(e for e in block if isinstance(e, Capacitance))[:1]:
+            # a charge may give any number: one of the display's scale
+            density = math.log(PRIORS["charge left"] / seen.end)
+            found.append((density, Slip(number, "charge left", ref)))
+    return found
+
+
+def _next_to(circuit: Circuit, net: str) -> tuple[str, ...]:
+    """Nets that share a part with a net."""
+    near: dict[str, None] = {}
+    for part, _ in circuit.board.pins_on(net):
+        for _, other in part.pins:
+            if other != net:
+                near[other] = None
+    return tuple(near)
+
+
+def _if_it_gives(scene: Scene, circuit: Circuit, taken: Taken,
+                 slip: Slip) -> list[tuple[float, Slip]]:
+    exact, _ = exact_of([replace(scene, readings=(taken,))], (), BOARDS, [circuit])
+    row: Floats = exact[0, 0]
+    prior = math.log(PRIORS[slip.kind])
+    seen = taken.observed
+    if seen.value is None:
+        share = float(np.isinf(row).mean())
+        return [(prior + math.log(share), slip)] if share > 0.01 else []
+    finite = row[np.isfinite(row)]
+    if not len(finite):
+        return []
+    sigma = math.sqrt(float(finite.var()) + (seen.error**2 + seen.rounding**2) / 3.0 + 1e-18)
+    miss = abs(seen.value - float(finite[0])) / sigma
+    if miss > FAR:
+        return []
+    density = -0.5 * miss * miss - math.log(sigma * math.sqrt(2.0 * math.pi))
+    return [(prior + density + math.log(len(finite) / len(row)), slip)]

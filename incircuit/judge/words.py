@@ -1,0 +1,75 @@
+"""A judgement in plain sentences."""
+
+from __future__ import annotations
+
+from incircuit.compare.why import fault_words
+from incircuit.judge.explanations import Explanation, Failed
+from incircuit.judge.judge import Judgement
+from incircuit.judge.slips import Slip
+from incircuit.units import format_value
+
+_SLIPS = {
+    "no contact": "no contact at a pad (coating, flux)",
+    "leads swapped": "taken with the leads the other way round",
+    "wrong pad": "taken with a probe on another pad",
+    "charge left": "falsified by a charge left on a capacitor: discharge and read again",
+}
+
+
+def cause_words(fault: Failed) -> str:
+    """A fault as said at a bench, with its size where that is known."""
+    cause = fault.cause
+    if cause.part:
+        return fault_words(cause.part, cause.fault, fault.size)
+    a, b = cause.between
+    size = f" (about {format_value(fault.size, 'Ω', 2)})" if fault.size else ""
+    return f"a bridge between {a} and {b}{size}"
+
+
+def slip_words(slip: Slip) -> str:
+    """A slip, with the number of the reading counted from 1."""
+    detail = f" ({slip.detail})" if slip.detail else ""
+    return f"reading {slip.number + 1} {_SLIPS[slip.kind]}{detail}"
+
+
+def explanation_words(e: Explanation) -> str:
+    """All of an explanation in one phrase."""
+    said = " and ".join(cause_words(f) for f in e.faults) or "healthy board"
+    return " with ".join([said, *(slip_words(s) for s in e.slips)])
+
+
+def why(j: Judgement) -> str:
+    """One or two sentences for the verdict."""
+    lead = j.ruling.lead
+    count = len(j.lines)
+    readings = f"all {count} readings" if count > 1 else "the reading"
+    match j.ruling.word:
+        case "failed" if lead:
+            text = f"{explanation_words(lead)} explains {readings}; a healthy board does not"
+            rivals = _rivals(j)
+            return f"{text}. No reading in place can tell {rivals} apart from it." if rivals else f"{text}."
+        case "healthy":
+            dark = len({part for part, _ in j.silent})
+            more = f" No reading so far can see some faults of {dark} parts." if dark else ""
+            return f"A healthy board explains {readings}.{more}"
+        case "unlisted" if j.unlisted:
+            a, b = j.unlisted.between
+            return (f"Nothing listed explains {readings}. A path of about "
+                    f"{format_value(j.unlisted.ohms, 'Ω')} between {a} and {b} would: "
+                    f"look for {', '.join(j.unlisted.marks[:4])}.")
+        case "unlisted":
+            return f"Nothing listed explains {readings}, nor one path between the pads: check the board file."
+        case _ if lead and lead.slips:
+            return f"Most likely: {explanation_words(lead)}. Take that reading again."
+        case _ if lead and lead.faults:
+            several = " or ".join(explanation_words(e) for e in j.explanations[:3] if e.fits)
+            return f"Several explanations fit: {several}."
+        case _:
+            return "No reading has been taken yet." if not count else "The readings so far do not decide."
+
+
+def _rivals(j: Judgement) -> str:
+    lead = j.ruling.lead
+    mine = {(f.cause.part, f.cause.fault) for f in lead.faults} if lead else set()
+    others = [n for g in j.ruling.groups if mine & set(g) for n in g if n not in mine]
+    return " or ".join(fault_words(part, fault) if part else fault for part, fault in dict.fromkeys(others))
