@@ -25,7 +25,9 @@ from incircuit.predict.measure import Ask
 from incircuit.predict.question import Question
 
 BOARDS = 64
-"""Drawn boards per fault and magnitude."""
+"""Drawn boards per fault and magnitude …"""
+FEWER = 16
+"""… and where a healthy board explains the reading, so that nothing is to be condemned."""
 HEALTHY_BOARDS = 512
 """Drawn healthy boards: their tails decide whether a part is suspected at all."""
 HEALTHY_PRIOR = 0.5
@@ -69,7 +71,7 @@ def weigh(question: Question, meter: Meter, ask: Ask, seen: Seen,
           parts: Sequence[str]) -> tuple[Hypothesis, ...]:
     """Healthy first, then every single fault of `parts`, in their order."""
     groups = groups_of(question, parts)
-    whole = Ask(ask.mode, ask.swapped, ranges_for(meter, ask.mode, seen.value, 99))
+    whole = Ask(ask.mode, ask.swapped, ranges_for(meter, ask.mode, seen.value))
     healthy = _sample(*exact_readings(question, meter, whole, (), HEALTHY_BOARDS))
     priors = [prior(g[0].part, g[0].defect) for g in groups]
     total = sum(priors) or 1.0
@@ -92,14 +94,15 @@ def _samples(question: Question, meter: Meter, ask: Ask, seen: Seen, groups: Seq
     unique = [k for k, first in enumerate(stands_for) if k == first]
     found = look(question, meter, ask, seen, [groups[k] for k in unique], healthy.exact[0])
     wanted = [(i, row) for i in sorted(found.rows) for row in found.rows[i]]
-    exact, shown = exact_readings(question, meter, ask, [groups[unique[i]][row] for i, row in wanted], BOARDS)
+    boards = FEWER if fits(healthy, seen) else BOARDS
+    exact, shown = exact_readings(question, meter, ask, [groups[unique[i]][row] for i, row in wanted], boards)
     made: dict[int, Sample | None] = {}
     for i, k in enumerate(unique):
         if i in found.blind:
             made[k] = None
             continue
         own = [n for n, (other, _) in enumerate(wanted, start=1) if other == i]
-        blank = _blank(groups[k], found.rough[i], found.quiet[i], healthy, seen)
+        blank = _blank(groups[k], found.rough[i], found.quiet[i], healthy, seen, boards)
         blank.exact[list(found.rows[i])], blank.shown[list(found.rows[i])] = exact[own], shown[own]
         for row, other in found.like[i].items():
             blank.exact[row], blank.shown[row] = blank.exact[other], blank.shown[other]
@@ -111,7 +114,8 @@ def _sample(exact: Floats, shown: Floats) -> Sample:
     return Sample(exact, shown, np.ones(1), False)
 
 
-def _blank(group: Group, rough: Floats, quiet: Sequence[int], healthy: Sample, seen: Seen) -> Sample:
+def _blank(group: Group, rough: Floats, quiet: Sequence[int], healthy: Sample, seen: Seen,
+           boards: int) -> Sample:
     """A row per magnitude, without numbers where the first look ruled the reading out.
 
     For a beep `rough` stands there, which tells all that is asked; where the fault changes nothing,
@@ -119,9 +123,9 @@ def _blank(group: Group, rough: Floats, quiet: Sequence[int], healthy: Sample, s
     """
     if seen.beeps is None:
         rough = np.full(len(group), np.nan)
-    true = np.repeat(rough[:, None], BOARDS + 1, axis=1)
+    true = np.repeat(rough[:, None], boards + 1, axis=1)
     read = true.copy()
-    stride = HEALTHY_BOARDS // BOARDS
+    stride = HEALTHY_BOARDS // boards
     true[list(quiet)], read[list(quiet)] = healthy.exact[0, ::stride], healthy.shown[0, ::stride]
     return Sample(true, read, np.array([c.weight for c in group]), continuous(group))
 

@@ -88,12 +88,20 @@ def effect(change: Change) -> tuple[object, ...]:
     return (tuple(sorted(change.remove)), *sorted(added))
 
 
-def ranges_for(meter: Meter, mode: str, value: float | None, below: int) -> tuple[int, ...]:
-    """The range a value is read on, and up to `below` lower ones, which must not have fitted."""
+def ranges_for(meter: Meter, mode: str, value: float | None) -> tuple[int, ...]:
+    """The range a value [V or ohm] is read on and those below that must not have fitted.
+
+    What does not fit the next lower range fits none below it, as voltage rises with current: except
+    a range that allows more voltage at its end, or whose source is a voltage behind a resistance.
+    """
     scales = ranges_of(meter, mode)
     last = len(scales) - 1
     on = last if value is None else next((k for k, r in enumerate(scales) if value <= r.full_scale), last)
-    return tuple(range(max(0, on - below), on + 1))
+    if not on:
+        return (0,)
+    ends = [r.full_scale * r.source.current for r in scales]
+    lower = [k for k in range(on - 1) if not ends[k] <= ends[on - 1] < float("inf")]
+    return (*lower, on - 1, on)
 
 
 def exact_readings(question: Question, meter: Meter, ask: Ask, cases: Sequence[Case],
@@ -122,7 +130,7 @@ def look(question: Question, meter: Meter, ask: Ask, seen: Seen, groups: Sequenc
 
     `healthy` are true readings [V or ohm] of healthy boards, the nominal one first.
     """
-    narrowed = Ask(ask.mode, ask.swapped, ranges_for(meter, ask.mode, seen.value, 1))
+    narrowed = Ask(ask.mode, ask.swapped, ranges_for(meter, ask.mode, seen.value))
     severe = [(k, case) for k, group in enumerate(groups) for case in _most_severe(group)]
     exact, _ = exact_readings(question, meter, narrowed, [case for _, case in severe], 0)
     nominal, least = float(exact[0, 0]), _least_change(healthy, seen)
@@ -147,15 +155,17 @@ def look(question: Question, meter: Meter, ask: Ask, seen: Seen, groups: Sequenc
 
 
 def _flat(exact: Floats, rows: Sequence[int], seen: Seen) -> dict[int, int]:
-    """Rows between two looked at that read nearly alike, each with the one of the two next to it."""
+    """Rows that read nearly like one of those looked at, each with that one."""
     found: dict[int, int] = {}
-    for k in range(len(rows) - 1):
-        pair = exact[k:k + 2]
-        if np.isfinite(pair).all():
-            spread = float(np.hypot(pair.std(axis=1).max(), seen.sigma))
-            if abs(float(pair[1, 0] - pair[0, 0])) < FLAT * spread:
-                first, last = rows[k], rows[k + 1]
-                found |= {row: first if row - first <= last - row else last for row in range(first + 1, last)}
+    stands = list(rows)
+    spread = [float(np.hypot(row[np.isfinite(row)].std(), seen.sigma)) if np.isfinite(row).any() else 0.0
+              for row in exact]
+    for k in range(1, len(rows)):
+        before = rows.index(stands[k - 1])
+        both = bool(np.isfinite(exact[[k, before]]).all())
+        if both and abs(float(exact[k, 0] - exact[before, 0])) < FLAT * max(spread[k], spread[before]):
+            stands[k] = stands[k - 1]
+            found |= dict.fromkeys(range(rows[k - 1] + 1, rows[k] + 1), stands[k])
     return found
 
 

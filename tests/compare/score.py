@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from incircuit.board import HEALTHY, Board
 from incircuit.circuit.build import apply, build
 from incircuit.compare.compare import Comparison, compare
+from incircuit.errors import EngineError
 from incircuit.meter.profile import Meter
 from incircuit.meter.typed import Typed
 from incircuit.parts import change, defects_of
@@ -39,17 +40,18 @@ class Trial:
     def __str__(self) -> str:
         fault = f"{self.hidden.part} {self.hidden.name} {self.magnitude or ''}" if self.hidden else "healthy"
         part = self.question.part.ref if self.question.part else "-"
-        return (f"{self.name} {self.question.red} {self.question.black} {self.ask.mode}"
-                f"{' swapped' if self.ask.swapped else ''} part {part} hidden {fault} reads {self.read.value}")
+        way = f"{self.ask.mode}{' swapped' if self.ask.swapped else ''}"
+        return (f"{self.name} {self.question.red} {self.question.black} {way} part {part} hidden {fault} "
+                f"reads {self.read.value}")
 
 
 def trials(name: str, board: Board, meter: Meter, count: int, rng: random.Random) -> Iterator[Trial]:
     """`count` readings between random pads of a board: a fifth on healthy boards, the others with a fault."""
     nets = sorted({net for part in board.parts for _, net in part.pins}
                   - {net.name for net in board.nets if net.hidden})
-    made = 0
+    made = lost = 0
     while made < count:
-        part = rng.choice(board.parts)
+        part = rng.choice([p for p in board.parts if len({net for _, net in p.pins}) > 1])
         ends = sorted({net for _, net in part.pins} & set(nets))
         red, black = rng.sample(ends if len(ends) > 1 and rng.random() < 0.8 else nets, 2)
         question = ask_about(board, HEALTHY, red, black)
@@ -65,7 +67,12 @@ def trials(name: str, board: Board, meter: Meter, count: int, rng: random.Random
             own = tuple(e for e in elements if e.part == fault.part)
             elements = apply(elements, change(guilty, own, fault, magnitude))
         made += 1
-        shown = read(drawn(elements, rng), red, black, meter, mode, swapped, rng)
+        try:
+            shown = read(drawn(elements, rng), red, black, meter, mode, swapped, rng)
+        except EngineError:  # ngspice found no operating point: nothing to compare with
+            lost += 1
+            assert lost <= 1 + 0.05 * count, "ngspice finds no operating points"
+            continue
         yield Trial(name, question, Ask(mode, swapped), fault, magnitude, shown)
 
 
@@ -90,9 +97,9 @@ def level(trial: Trial, found: Comparison) -> str:
     """How right a verdict is, one of `LEVELS`.
 
     right: the faulty part is named, or a healthy board called healthy; group: it is one of those named;
-    undecided: left open, the faulty part among those that fit, or healthy at its edge; same as healthy: the reading lies in the
-    healthy band, nothing said against or for the faulty part; unseen: called healthy as read, with a
-    fault that these pins do not show; cleared: called healthy with an open or short between the probed
+    undecided: left open, the faulty part among those that fit, or healthy at its edge; same as healthy:
+    the reading lies in the healthy band, nothing said against or for the faulty part; unseen: called
+    healthy as read, with a fault that these pins do not show; cleared: called healthy with an open or short between the probed
     pins; condemned: a healthy part named failed; missed: anything else.
     """
     verdict, fault = found.verdict, trial.hidden

@@ -6,6 +6,7 @@ import random
 import sys
 from collections import Counter, defaultdict
 
+from incircuit.compare.compare import Comparison
 from incircuit.meter.profile import load_meter
 from tests.compare.circuits import SHIPPED, SMALL, board
 from tests.compare.score import judged, level, table, trials
@@ -23,15 +24,20 @@ def run(names: list[str], count: int, seed: int, loud: bool = False) -> dict[str
             word = trial.hidden.word if trial.hidden else "none"
             way = f"{trial.ask.mode}{' swapped' if trial.ask.swapped else ''}"
             shown = "in" if found.verdict.healthy_fits else "out of"
-            for key in (name, f"hidden {word}", way, f"{shown} healthy band, {'fault' if trial.hidden else 'none'}",
-                        "all"):
+            band = f"{shown} healthy band, {'fault' if trial.hidden else 'none'}"
+            for key in (name, f"hidden {word}", way, band, "all"):
                 counts[key][how] += 1
             if loud and how in ("condemned", "cleared", "unlisted", "missed"):
-                v = found.verdict
-                print(f"{how}: {trial}: {v.word} {v.part} {v.fault} healthy {v.healthy_probability:.3f} "
-                      f"band {found.prediction.band.low}..{found.prediction.band.high} "
-                      + ", ".join(f"{c.part} {c.fault} {c.probability:.3f}" for c in v.candidates[:3]), flush=True)
+                print(f"{how}: {trial}: {_told(found)}", flush=True)
     return dict(counts)
+
+
+def _told(found: Comparison) -> str:
+    """What was said instead."""
+    v, band = found.verdict, found.prediction.band
+    named = ", ".join(f"{c.part} {c.fault} {c.probability:.3f}" for c in v.candidates[:3])
+    return (f"{v.word} {v.part} {v.fault}, healthy {band.low} to {band.high}: "
+            f"{v.healthy_probability:.3f}, {named}")
 
 
 if __name__ == "__main__":
