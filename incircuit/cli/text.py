@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import textwrap
 import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
@@ -66,8 +65,26 @@ def _padded(text: str, width: int) -> str:
 
 def paragraph(text: str, indent: str = "", after: str | None = None) -> str:
     """Text wrapped at the width; following lines indented by `after` (default: as the first)."""
-    return textwrap.fill(text, WIDTH, initial_indent=indent, break_long_words=True, break_on_hyphens=False,
-                         subsequent_indent=indent if after is None else after)
+    lines: list[str] = []
+    line, rest = indent, indent if after is None else after
+    for word in text.split():
+        gap = "" if line in (indent, rest) and not line.strip() else " "
+        if gap and cells(line) + 1 + cells(word) > WIDTH:
+            lines.append(line)
+            line, gap = rest, ""
+        while cells(line) + len(gap) + cells(word) > WIDTH:  # a name longer than a line is cut
+            head = _fitting(word, WIDTH - cells(line) - len(gap))
+            lines.append(line + gap + head)
+            line, gap, word = rest, "", word[len(head):]
+        line += gap + word
+    return "\n".join([*lines, line])
+
+
+def _fitting(text: str, width: int) -> str:
+    """As much of the beginning of a text as takes `width` columns."""
+    while cells(text) > width:
+        text = text[:-1]
+    return text
 
 
 def listed(names: Sequence[str], most: int = 20, between: str = ", ") -> str:

@@ -108,7 +108,7 @@ def explain(question: Question, meter: Meter, ask: Ask, engine: str = "own") -> 
         path_nodes=tuple(tuple(_label(question, solution, n) for n in path.nodes) for path in paths),
         shares=shares,
         junctions=junction_points(question, solution),
-        sights=sight(question, meter, ask, _asked(question, shares, can), prediction.band),
+        sights=sight(question, meter, ask, _asked(question, shares, can), prediction),
         moving=moving_parts(question),
         prediction=prediction,
     )

@@ -116,6 +116,20 @@ def asked_ranges(meter: Meter, ask: Ask) -> tuple[tuple[int, Range], ...]:
     return tuple((k, scales[k]) for k in (ask.ranges or range(len(scales))))
 
 
+def beside(meter: Meter, ask: Ask, at: int) -> Ask:
+    """The ask on range number `at`, two below and one above: junctions make readings differ by decades."""
+    last = len(ranges_of(meter, ask.mode)) - 1
+    return Ask(ask.mode, ask.swapped, tuple(range(max(0, at - 2), min(last, at + 1) + 1)))
+
+
+def may_stand_elsewhere(meter: Meter, narrowed: Ask, shows: Shows) -> bool:
+    """Whether a board of a narrowed ask may be read on a range that was left out."""
+    first, last = narrowed.ranges[0], narrowed.ranges[-1]
+    below = first > 0 and bool(np.any(shows.range == first))
+    above = last < len(ranges_of(meter, narrowed.mode)) - 1 and bool(np.any(np.isinf(shows.value)))
+    return below or above
+
+
 def direction(meter: Meter, ask: Ask) -> int:
     """+1 where the mode's current comes out of the lead on the first pad, −1 where it enters there.
 

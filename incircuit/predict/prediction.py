@@ -14,7 +14,17 @@ from incircuit.meter.display import Shown
 from incircuit.meter.profile import Meter
 from incircuit.parts import alike_group, expand
 from incircuit.parts.elements import Element
-from incircuit.predict.measure import Ask, Bench, Shows, measure, noise, ranges_of, show
+from incircuit.predict.measure import (
+    Ask,
+    Shows,
+    beside,
+    may_stand_elsewhere,
+    measure,
+    noise,
+    quiet,
+    ranges_of,
+    show,
+)
 from incircuit.predict.question import Question, pins_at
 
 BOARDS = 512
@@ -76,12 +86,23 @@ def _finite(value: float) -> float | None:
     return None if np.isinf(value) else float(f"{value:.12g}")
 
 
-def bench_of(elements: Sequence[Element], red: str, black: str, meter: Meter, asks: Sequence[Ask],
-             celsius: float, boards: int = BOARDS, engine: str = "own") -> Bench:
-    """Measure the nominal and `boards` drawn boards; `engine` ngspice solves the nominal one."""
+def shows_of(elements: Sequence[Element], red: str, black: str, meter: Meter, asks: Sequence[Ask],
+             celsius: float, boards: int = BOARDS, engine: str = "own") -> dict[Ask, Shows]:
+    """Readings of the nominal and of `boards` drawn boards; `engine` ngspice solves the nominal one.
+
+    The drawn boards are tried on the ranges beside the one of the nominal reading, and on all of
+    them where one may stand elsewhere: half the work, and the same answer.
+    """
     network = compile_network(elements, red, black)
-    return measure(network, drawn_values(network, boards, celsius), meter, asks, noise(boards),
-                   celsius if engine == "ngspice" else None)
+    values, second = drawn_values(network, boards, celsius), celsius if engine == "ngspice" else None
+    first = measure(network, values.take(slice(0, 1)), meter, asks, quiet(1)).shows
+    near = {ask: beside(meter, ask, int(first[ask].range[0])) for ask in asks}
+    drawn = measure(network, values, meter, list(near.values()), noise(boards), second).shows
+    found = {ask: drawn[near[ask]] for ask in asks}
+    again = [ask for ask in asks if may_stand_elsewhere(meter, near[ask], found[ask])]
+    if again:
+        found |= measure(network, values, meter, again, noise(boards), second).shows
+    return found
 
 
 def predict(question: Question, meter: Meter, modes: Sequence[str] = (),
@@ -92,14 +113,14 @@ def predict(question: Question, meter: Meter, modes: Sequence[str] = (),
     """
     asks = [Ask(mode, swap) for mode in (modes or meter.modes) for swap in swapped]
     celsius = question.circuit.state.celsius
-    bench = bench_of(question.block, question.red_node, question.black_node, meter, asks, celsius,
-                     engine=engine)
-    lone = alone_bench(question, meter, asks, engine)
+    healthy = shows_of(question.block, question.red_node, question.black_node, meter, asks, celsius,
+                       engine=engine)
+    lone = alone_shows(question, meter, asks, engine)
     found = []
     for ask in asks:
-        shows = bench.shows[ask]
+        shows = healthy[ask]
         band = band_of(shows)
-        alone = band_of(lone.shows[ask]) if lone else None
+        alone = band_of(lone[ask]) if lone else None
         red, black = (question.black, question.red) if ask.swapped else (question.red, question.black)
         found.append(Prediction(
             ask.mode, red, black, display(meter, ask.mode, shows, 0), band,
@@ -146,10 +167,11 @@ def _probed(pad: str, ref: str, pins: tuple[str, ...]) -> str:
     return next((pin for pin in pins if pad == f"{ref}.{pin}"), pins[0])
 
 
-def alone_bench(question: Question, meter: Meter, asks: Sequence[Ask], engine: str = "own") -> Bench | None:
+def alone_shows(question: Question, meter: Meter, asks: Sequence[Ask],
+                engine: str = "own") -> dict[Ask, Shows] | None:
     """The healthy part by itself between the same pads."""
     alone = alone_elements(question)
     if alone is None:
         return None
     elements, red, black = alone
-    return bench_of(elements, red, black, meter, asks, question.circuit.state.celsius, engine=engine)
+    return shows_of(elements, red, black, meter, asks, question.circuit.state.celsius, engine=engine)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import Capacitance, Change, Channel, Element
@@ -56,19 +57,46 @@ def can_matter(question: Question) -> tuple[str, ...]:
     Those in the meter's block, and those that one fault of theirs brings into it: an open switch or
     a capacitor between two nodes of the block would matter if it were shorted.
     """
-    circuit, red, black = question.circuit, question.red_node, question.black_node
+    circuit = question.circuit
     inside = {*parts_of(moving_block(question)), *question.others}
-    elements = [e for e in circuit.elements if not isinstance(e, Capacitance)]
-    hook = hangs_on(elements, meters_block(elements, red, black), red, black)
+    reach = reach_of(question)
     return tuple(part.ref for part in circuit.board.parts if part.ref not in circuit.state.removed and (
-        part.ref in inside or any(_reaches(case.change, hook) for case in cases_of(circuit, part.ref))
+        part.ref in inside or any(reach.touched_by(case.change) for case in cases_of(circuit, part.ref))
     ))
 
 
-def _reaches(what: Change, hook: dict[str, str]) -> bool:
-    """Whether what a fault adds touches the block at more than one node."""
-    nodes = {n for e in what.add if not isinstance(e, Capacitance) for pair in branches(e) for n in pair}
-    return len({hook[n] for n in nodes if n in hook}) > 1
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """The meter's block on the board as it is: names of its elements, and what hangs where on it."""
+
+    names: frozenset[str]
+    hook: dict[str, str]
+
+    def touched_by(self, what: Change) -> bool:
+        """Whether a change can move the settled reading: it takes from the block, or adds a branch
+        that meets the block at more than one node."""
+        met = {hook for n in _ends(what) if (hook := self.hook.get(n))}
+        return bool(what.remove & self.names) or len(met) > 1
+
+    def holds(self, what: Change) -> bool:
+        """Whether all that a change adds lies between nodes of the block or on new ones."""
+        return all(self.hook.get(n, n) == n for n in _ends(what))
+
+
+def reach_of(question: Question) -> Reach:
+    """The meter's block of a question."""
+    red, black = question.red_node, question.black_node
+    elements = [e for e in question.circuit.elements if not isinstance(e, Capacitance)]
+    block = meters_block(elements, red, black)
+    hook = hangs_on(elements, block, red, black)
+    # nodes in no contact with the block hang on nothing: a change that meets one extends the block
+    loose = {n: "" for e in elements for pair in branches(e) for n in pair if n not in hook}
+    return Reach(frozenset(e.name for e in block), hook | loose)
+
+
+def _ends(what: Change) -> set[str]:
+    """Nodes that the added elements touch."""
+    return {n for e in what.add if not isinstance(e, Capacitance) for pair in branches(e) for n in pair}
 
 
 def floating_gates(question: Question) -> tuple[str, ...]:
