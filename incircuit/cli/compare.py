@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.explain import blind_json
+from incircuit.cli.explain import blind_json, blind_lines
 from incircuit.cli.predict import headline
 from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import band_json, columns, paragraph, say_json, span
@@ -88,9 +88,7 @@ def _text(setup: Setup, c: Comparison, reason: str) -> str:
     if c.explanation.paths:
         lines += ["", "On a healthy board the meter's current goes:"]
         lines += [paragraph(line, "  ", "    ") for line in path_sentences(c.explanation)[:5]]
-    dark = [f"{s.part} {s.fault}" for s in c.explanation.sights if not s.told]
-    if dark:
-        lines += ["", paragraph(f"This reading is blind to: {listed(dark, 12)}.", after="  ")]
+    lines += blind_lines(c.explanation)
     return "\n".join(lines)
 
 

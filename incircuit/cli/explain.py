@@ -101,10 +101,7 @@ def _junctions(e: Explanation) -> list[str]:
 
 def _faults(setup: Setup, e: Explanation) -> list[str]:
     """The faults that would show, in a table; those that would not, by part."""
-    from incircuit.predict.sentences import blind_words, unseen_parts
-
     told = [s for s in e.sights if s.told]
-    dark, unseen = blind_words(e), unseen_parts(e)
     lines: list[str] = []
     if told:
         rows = [(s.part, s.fault, s.shown.text, span_of(setup.meter, e.mode, s.band) if s.band else "")
@@ -113,6 +110,15 @@ def _faults(setup: Setup, e: Explanation) -> list[str]:
                   columns(("part", "fault", "display", "such boards show"), rows)]
         if len(told) > MOST_FAULTS:
             lines.append(f"  and {len(told) - MOST_FAULTS} more")
+    return lines + blind_lines(e)
+
+
+def blind_lines(e: Explanation) -> list[str]:
+    """What the reading is blind to: single faults, then parts of which it sees nothing."""
+    from incircuit.predict.sentences import blind_words, unseen_parts
+
+    dark, unseen = blind_words(e), unseen_parts(e)
+    lines: list[str] = []
     if dark:
         lines += ["", paragraph("Blind to (such a board can still read as healthy): "
                                 f"{listed(dark, MOST_FAULTS, '; ')}.", after="  ")]

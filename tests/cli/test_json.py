@@ -84,7 +84,8 @@ def test_explain_names_every_part_once() -> None:
 def test_compare() -> None:
     found = answer("compare", GATE, "GATE", "DRV", "0.011")
     holds(found, {"verdict": str, "part": str, "fault": str, "candidates": list, "healthy": dict,
-                  "alone": dict, "reading": dict, "carried_by": list, "blind_to": list, "why": str}, ("fault",))
+                  "alone": dict, "reading": dict, "carried_by": list, "blind_to": list, "why": str},
+          ("fault",))
     assert found["verdict"] in ("healthy", "explained", "failed", "undecided", "unlisted")
     holds(found["healthy"], {"low": NUMBER, "high": NUMBER, "overload": bool}, ("low", "high"))
     for candidate in found["candidates"]:

@@ -36,7 +36,8 @@ def test_the_current_through_a_bridge_splits_as_kuphaldt_has_it() -> None:
     assert 24 * total / volts == pytest.approx(0.136092, abs=5e-7)
     shares = dict(part_shares(current_paths(solution)))
     v2, v3 = (float(solution.voltage(node)[0]) for node in ("2", "3"))
-    for part, amps in (("R0", (volts - v2) / 150), ("R1", (volts - v3) / 50), ("R3", v2 / 300), ("R4", v3 / 250)):
+    for part, amps in (("R0", (volts - v2) / 150), ("R1", (volts - v3) / 50),
+                       ("R3", v2 / 300), ("R4", v3 / 250)):
         assert shares[part] == pytest.approx(amps / total, rel=1e-6)
     assert shares["R2"] == pytest.approx(abs(v2 - v3) / 100 / total, rel=1e-6)
 
