@@ -73,7 +73,6 @@ def _json(c: Comparison, shown: str, reason: str) -> dict[str, Any]:
 
 
 def _text(setup: Setup, c: Comparison, reason: str) -> str:
-    from incircuit.cli.text import listed
     from incircuit.compare.why import read_text
     from incircuit.predict.sentences import path_sentences
 

@@ -30,8 +30,11 @@ def test_help_loads_nothing_heavy(arguments: list[str]) -> None:
     assert "incircuit" in done.stdout
 
 
-JUNK = {"junk.board": b"\x00\xff\xfe\x80junk", "empty.board": b"", "nets.board": b"net A\nnet B\n",
-        "me.board": b'include "me.board"\n', "meter.toml": b"[diode]\ncurrent = -1\nopen_circuit = 3\noverload = 2\nresolution = 1e-3\n"}
+JUNK = {
+    "junk.board": b"\x00\xff\xfe\x80junk", "empty.board": b"", "nets.board": b"net A\nnet B\n",
+    "me.board": b'include "me.board"\n',
+    "meter.toml": b"[diode]\ncurrent = -1\nopen_circuit = 3\noverload = 2\nresolution = 1e-3\n",
+}
 
 
 @pytest.fixture
