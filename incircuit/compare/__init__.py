@@ -1,0 +1,1 @@
+"""What a reading means: the healthy board and each single fault, weighed by what was read."""

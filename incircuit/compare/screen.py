@@ -221,6 +221,10 @@ def _worth(group: Group, rows: Sequence[int], low: Floats, high: Floats, seen: S
         at = seen.beeps_below
     if not continuous(group):
         return tuple(row for row, a, b in zip(rows, low, high, strict=True) if a <= at <= b)
+    low, high = low.copy(), high.copy()
+    for end, inner in ((0, 1), (-1, -2)):  # the magnitudes go on for half a step beyond the outer rows
+        low[end] -= max(float(low[inner] - low[end]), 0.0) / STRIDE
+        high[end] += max(float(high[end] - high[inner]), 0.0) / STRIDE if np.isfinite(high[end]) else 0.0
     found: set[int] = set()
     for k in range(len(rows) - 1):
         if min(low[k], low[k + 1]) <= at <= max(high[k], high[k + 1]):

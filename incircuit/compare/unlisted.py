@@ -24,8 +24,9 @@ class Unlisted:
     """A path of `ohms` [ohm] between the pads beside everything listed; `low` and `high` its band,
     `high` None where no path at all would do as well.
 
-    All None: no resistance beside the board can give the reading, because it shows more than the
-    healthy board: something listed is missing from its place, or a probe had no contact.
+    All None: no resistance beside the board can give the reading. It shows more than the healthy board
+    (something listed is missing from its place, or a probe had no contact), or is below zero, which
+    needs a source on the board: a charge.
     """
 
     ohms: float | None
@@ -38,9 +39,9 @@ def unlisted_path(question: Question, meter: Meter, ask: Ask, seen: Seen) -> Unl
 
     The band is over healthy boards, the meter's accuracy and its leads.
     """
-    if seen.value is None:
-        return Unlisted(None, None, None)
     half = seen.error + seen.rounding
+    if seen.value is None or seen.value < -half:
+        return Unlisted(None, None, None)
     nominal = _across(question, meter, ask, seen.value, 0.0, 0)
     if nominal is None:
         return Unlisted(None, None, None)

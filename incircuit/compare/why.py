@@ -57,17 +57,10 @@ def why(question: Question, c: Comparison) -> str:
 
 
 def read_text(c: Comparison) -> str:
-    """What was read, as a display would show it.
-
-    The digits are those of the meter's own band where there is one to go by.
-    """
+    """What was read, as this meter's display shows it."""
     if c.typed.beep is not None:
         return "A beep" if c.typed.beep else "Silence"
-    if c.typed.value is None:
-        return "OL"
-    if c.prediction.shown.unit == "V":
-        return f"{c.typed.value:.3f} V"
-    return format_value(c.typed.value, c.prediction.shown.unit, digits=4)
+    return c.read.text
 
 
 def _unseen(c: Comparison) -> str:
@@ -145,6 +138,9 @@ def _undecided(c: Comparison, read: str, asked: bool) -> str:
 
 def _unlisted(c: Comparison) -> str:
     path: Unlisted | None = c.unlisted
+    if c.typed.value is not None and c.typed.value < 0.0:
+        return ("Below zero it needs a source on the board, such as a capacitor that is still charged: "
+                "discharge and verify, then read again.")
     if path is None or path.ohms is None:
         return ("It shows more than the healthy board would: no contact at a pad, a broken track, "
                 "or parts that differ from the list.")

@@ -99,8 +99,8 @@ def level(trial: Trial, found: Comparison) -> str:
     right: the faulty part is named, or a healthy board called healthy; group: it is one of those named;
     undecided: left open, the faulty part among those that fit, or healthy at its edge; same as healthy:
     the reading lies in the healthy band, nothing said against or for the faulty part; unseen: called
-    healthy as read, with a fault that these pins do not show; cleared: called healthy with an open or short between the probed
-    pins; condemned: a healthy part named failed; missed: anything else.
+    healthy as read, with a fault that these pins do not show; cleared: called healthy with an open or
+    short between the probed pins; condemned: a healthy part named failed; missed: anything else.
     """
     verdict, fault = found.verdict, trial.hidden
     named = {verdict.part, *verdict.twins} if verdict.word == "failed" else set()

@@ -158,6 +158,22 @@ def test_unlisted_says_so_where_more_is_read_than_any_path_can_do() -> None:
     assert "more than the healthy board" in text
 
 
+def test_below_zero_is_a_charge_and_no_path() -> None:
+    found, text = judge(shipped("pump-drive/gate-drive"), "GATE", "RTN", "-0.2")
+    assert found.verdict.word == "unlisted"
+    assert found.unlisted is not None
+    assert found.unlisted.ohms is None
+    assert "charged" in text
+
+
+@pytest.mark.parametrize(("shown", "mode", "text"), [
+    ("0.011", "diode", "0.011 V"), ("11mV", "diode", "0.011 V"), ("10.1", "ohms", "10.1 Ω"),
+    ("5k01", "ohms", "5.01 kΩ"), ("OL", "ohms", "OL"), ("beep", "continuity", "A beep")])
+def test_the_sentence_reads_like_the_display(shown: str, mode: str, text: str) -> None:
+    _, sentence = judge(shipped("pump-drive/gate-drive"), "GATE", "DRV", shown, mode)
+    assert sentence.startswith(f"{text} ")
+
+
 @settings(deadline=None, derandomize=True, max_examples=60)
 @given(st.sampled_from(sorted(SMALL)), st.randoms(use_true_random=False),
        st.sampled_from(["diode", "ohms", "continuity"]), st.floats(-3.0, 6.5), st.booleans())
