@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from incircuit.compare.hypotheses import Hypothesis
 from incircuit.compare.likelihood import Seen
 from incircuit.compare.twins import twin_keys
+from incircuit.parts.priors import ASSEMBLY
 from incircuit.predict.prediction import Band, Prediction
 from incircuit.predict.question import Question, pins_at
 
@@ -156,9 +157,24 @@ def _condemn(question: Question, verdict: Verdict, hypotheses: Sequence[Hypothes
             named = max(group, key=lambda c: c.probability)
             others = dict.fromkeys(c.part for c in (lead, *twins) if c.part != named.part)
             return replace(verdict, word="failed", part=named.part, fault=named.fault, twins=tuple(others))
-    if part is not None and _least_share([c for c in candidates if c.part != part]) >= FAR_AHEAD:
+    neighbours = [c for c in candidates if c.part != part]
+    if part is not None and _least_share(neighbours) >= FAR_AHEAD and not _does_as_well(hypotheses, part):
         return replace(verdict, word="explained")
     return verdict
+
+
+def _does_as_well(hypotheses: Sequence[Hypothesis], part: str) -> bool:
+    """Whether a fault of the part gives the reading about as readily as the best of the neighbours'.
+
+    Then only experience with such parts speaks against it, and that clears nothing.
+    """
+    mine, best = 0.0, 0.0
+    for h in hypotheses[1:]:
+        if h.fits and h.part != part:
+            best = max(best, h.density)
+        elif h.fits and h.cases[0].defect.word not in ASSEMBLY:
+            mine = max(mine, h.density)
+    return mine > (1.0 - FAR_AHEAD) * best
 
 
 def _least_share(some: Sequence[Candidate]) -> float:
