@@ -88,6 +88,16 @@ def magnitudes(cause: Cause, count: int) -> tuple[float | None, ...]:
     return tuple(float(m) for m in np.geomspace(size.low, size.high, count))
 
 
+def severe(cause: Cause) -> tuple[float | None, ...]:
+    """The magnitudes farthest from healthy: the least ohms of a leak, both ends of a drift."""
+    size = cause.defect.magnitude
+    if size is None:
+        return (None,)
+    if size.choices:
+        return size.choices
+    return (size.low,) if size.unit == "Ω" else (size.low, size.high)
+
+
 def span_weights(cause: Cause, sizes: Sequence[float | None]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
     """Prior probability of each span between neighbouring magnitudes, or of each single one."""
     size = cause.defect.magnitude
@@ -140,12 +150,11 @@ def _silent(what: Change, circuit: Circuit) -> bool:
     return all(isinstance(e, Capacitance) for e in (*gone, *what.add))
 
 
-def with_fault(scene: Scene, cause: Cause, size: float | None) -> Circuit:
-    """The scene's circuit with a cause at one magnitude."""
-    changes = changes_on(cause, scene, (size,))
-    if not changes:
-        return scene.circuit
-    return Circuit(scene.circuit.board, scene.circuit.state, apply(scene.circuit.elements, changes[0]))
+def with_fault(scene: Scene, cause: Cause, size: float | None, circuit: Circuit | None = None) -> Circuit:
+    """The scene's circuit, or another that stands for it, with a cause at one magnitude."""
+    stage = circuit or scene.circuit
+    changes = changes_on(cause, scene, (size,), stage)
+    return Circuit(stage.board, stage.state, apply(stage.elements, changes[0])) if changes else stage
 
 
 def total_rate(causes: Iterable[Cause]) -> float:

@@ -7,20 +7,24 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.judge.causes import Cause, total_rate, with_fault
-from incircuit.judge.joint import FAR, IMPOSSIBLE, Fit, Observed
+from incircuit.circuit.build import Circuit
+from incircuit.judge.joint import FAR, Fit, Observed
 from incircuit.judge.scenes import Scene
-from incircuit.judge.search import Weighed, weigh_all
-from incircuit.judge.slips import Slip, slipped
+from incircuit.judge.search import Evidence, Weighed, weigh_all
+from incircuit.judge.slips import Slip, slips_for
+from incircuit.judge.stage import Stage, stage_of
 
 HEALTHY = 0.5
 """A neighbourhood read on a dead board is as likely healthy as not (assumption)."""
 PAIR = 0.1
 """Prior of a second, independent fault beside a first (assumption)."""
-SLIPS_TRIED = 8
-FIRST_OF_PAIR = 8
+SLIPS_TRIED = 6
+MOST_SLIPS = 2
+"""Readings of one story that may be slips, and no more than a third of them."""
+FIRST_OF_PAIR = 5
 """Faults tried as the first of two."""
-LEAST_GAIN = 3.0
-"""A second fault must raise the log likelihood by this to be looked at closely."""
+SECOND_KEPT = 8
+"""Faults looked at closely as the second of two, for each first."""
 CLIPPED = 30.0
 """A reading that a fault leaves unexplained counts at most this much (squared deviations)."""
 
@@ -56,63 +60,96 @@ class Explanation:
 
 
 def explanations(scenes: Sequence[Scene], seen: Sequence[Observed],
-                 causes: Sequence[Cause]) -> tuple[Explanation, ...]:
-    """All explanations weighed, those that fit first, most probable first.
+                 causes: Sequence[Cause]) -> tuple[tuple[Explanation, ...], tuple[Weighed, ...]]:
+    """All explanations weighed, those that fit first, most probable first; and every single cause's evidence.
 
-    Pairs of faults are tried only where neither the healthy board nor a single fault explains all
-    readings, slips where no fault does.
+    Pairs of faults and slips are tried only where neither the healthy board nor a single fault explains
+    all readings.
     """
-    weighed = weigh_all(scenes, seen, causes)
+    stage = stage_of(scenes)
+    weighed = weigh_all(stage, seen, causes)
     total = total_rate(causes)
-    found = [_of_single(w, total) for w in weighed]
+    found = [_of_single(w, total, seen) for w in weighed]
     if not any(e.fits for e in found):
-        slips = list(_slips(scenes, seen, found))
-        found += _pairs(scenes, seen, causes, weighed, total)
+        slips = list(_slips(stage, seen, weighed, total))
+        found += _pairs(stage, seen, causes, weighed, total)
         found += slips
-    return _normalised(found)
+    return _normalised(found), weighed
 
 
-def _of_single(w: Weighed, total: float) -> Explanation:
+def _of_single(w: Weighed, total: float, seen: Sequence[Observed]) -> Explanation:
+    weight = _prior(w.cause, total) + w.fit.log_likelihood
+    return Explanation(_failed(w, w.fit, seen), (), w.fit, weight, w.silent)
+
+
+def _prior(cause: Cause | None, total: float) -> float:
+    """Log prior of a single cause; of the healthy board for None."""
+    if cause is None:
+        return math.log(HEALTHY)
+    return math.log((1.0 - HEALTHY) * cause.rate / total + 1e-300)
+
+
+def _failed(w: Weighed, fit: Fit, seen: Sequence[Observed]) -> tuple[Failed, ...]:
     if w.cause is None:
-        return Explanation((), (), w.fit, math.log(HEALTHY) + w.fit.log_likelihood)
-    weight = math.log((1.0 - HEALTHY) * w.cause.rate / total + 1e-300)
-    return Explanation((Failed(w.cause, w.size, w.band),), (), w.fit, weight + w.fit.log_likelihood, w.silent)
+        return ()
+    if w.evidence is None:
+        return (Failed(w.cause, None, None),)
+    band = None if w.silent or not fit.fits else w.evidence.band(seen)
+    return (Failed(w.cause, None if w.silent else w.evidence.size(fit), band),)
 
 
-def _pairs(scenes: Sequence[Scene], seen: Sequence[Observed], causes: Sequence[Cause],
+def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
            weighed: Sequence[Weighed], total: float) -> Iterator[Explanation]:
     """Pairs whose first fault explains some readings that the healthy board does not."""
-    ranked = sorted((w for w in weighed[1:] if not w.silent), key=lambda w: _clipped(w.fit))
+    drawn = [w for w in weighed[1:] if w.evidence and not w.silent]
+    ranked = sorted(drawn, key=lambda w: _clipped(w.fit))[:FIRST_OF_PAIR]
     tried: set[str] = set()
-    for first in ranked[:FIRST_OF_PAIR]:
+    for first in ranked:
         assert first.cause is not None
-        circuits = [with_fault(s, first.cause, first.size) for s in scenes]
+        size = _robust(first, seen)
+        circuits = [with_fault(s, first.cause, size, c)
+                    for s, c in zip(stage.scenes, stage.circuits, strict=True)]
         others = [c for c in causes if not c.part or c.part != first.cause.part]
-        floor = first.fit.log_likelihood + LEAST_GAIN
-        for second in weigh_all(scenes, seen, others, circuits, floor)[1:]:
-            if second.cause is None or second.silent or not math.isfinite(second.fit.log_likelihood):
+        for second in weigh_all(_on(stage, circuits), seen, others, SECOND_KEPT)[1:]:
+            if second.cause is None or second.silent or not second.evidence:
                 continue
             name = " + ".join(sorted(f"{c.part} {c.fault}" for c in (first.cause, second.cause)))
             if name in tried or not second.fit.fits:
                 continue
             tried.add(name)
-            yield _refined(scenes, seen, first, second, total)
+            yield _pair(stage, seen, first.cause, size, second, total)
 
 
-def _refined(scenes: Sequence[Scene], seen: Sequence[Observed], first: Weighed, second: Weighed,
-             total: float) -> Explanation:
+def _on(stage: Stage, circuits: Sequence[Circuit]) -> Stage:
+    """The stage on changed circuits, one object for each that was one before."""
+    same: dict[int, Circuit] = {}
+    return stage_of(stage.scenes, [same.setdefault(id(old), new)
+                                   for old, new in zip(stage.circuits, circuits, strict=True)])
+
+
+def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:
+    """The magnitude that leaves fewest readings open: that of the best fit without one of them."""
+    assert w.evidence is not None
+    if not w.evidence.sized or len(seen) < 3:
+        return w.size
+    fits = [w.fit, *(w.evidence.fit(seen, (i,)) for i, m in enumerate(w.fit.misses) if m > FAR / 2)]
+    best = min(fits, key=lambda f: (sum(m > FAR for m in f.misses), _clipped(f)))
+    return w.evidence.size(best)
+
+
+def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | None, second: Weighed,
+          total: float) -> Explanation:
     """The pair with the first fault's magnitude found again beside the second."""
-    assert first.cause is not None
     assert second.cause is not None
-    fit, size, band = second.fit, first.size, first.band
-    if first.cause.sized:
-        circuits = [with_fault(s, second.cause, second.size) for s in scenes]
-        again = weigh_all(scenes, seen, [first.cause], circuits)[1]
-        if again.fit.log_likelihood > fit.log_likelihood:
-            fit, size, band = again.fit, again.size, again.band
-    rates = first.cause.rate / total * second.cause.rate / total
-    parts = (Failed(first.cause, size, band), Failed(second.cause, second.size, second.band))
-    weight = math.log((1.0 - HEALTHY) * PAIR * rates + 1e-300)
+    fit, band = second.fit, None
+    if first.sized:
+        circuits = [with_fault(s, second.cause, second.size, c)
+                    for s, c in zip(stage.scenes, stage.circuits, strict=True)]
+        again = weigh_all(_on(stage, circuits), seen, [first])[1]
+        if again.evidence and again.fit.log_likelihood > fit.log_likelihood:
+            fit, size, band = again.fit, again.size, again.evidence.band(seen)
+    parts = (Failed(first, size, band), *_failed(second, second.fit, seen))
+    weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.rate / total + 1e-300))
     return Explanation(parts, (), fit, weight + fit.log_likelihood)
 
 
@@ -120,27 +157,40 @@ def _clipped(fit: Fit) -> float:
     return sum(min(m * m, CLIPPED) for m in fit.misses)
 
 
-def _slips(scenes: Sequence[Scene], seen: Sequence[Observed],
-           found: Sequence[Explanation]) -> Iterator[Explanation]:
-    """The explanations that leave fewest readings open, with a slip for each of those."""
-    loud = [e for e in found if len(e.faults) <= 1 and not e.silent]
-    ranked = sorted(loud, key=lambda e: (sum(m > FAR for m in e.fit.misses), _open(e, seen) - e.log_weight))
-    for e in ranked[:SLIPS_TRIED]:
-        circuits = [with_fault(s, f.cause, f.size) for s in scenes for f in e.faults]
-        whole = slipped(scenes, circuits or [s.circuit for s in scenes], seen, e.fit)
-        if whole is not None:
-            slips, fit, gained = whole
-            # without the slipped readings, which have a probability of their own
-            yield Explanation(e.faults, slips, fit, e.log_weight - _open(e, seen) + gained)
+def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed],
+           total: float) -> Iterator[Explanation]:
+    """Single faults and the healthy board with one or two readings that were not what they seem."""
+    loud = [w for w in weighed if w.evidence and not w.silent]
+    ranked = sorted(loud, key=lambda w: (w.cause is not None, _clipped(w.fit)))[:SLIPS_TRIED]
+    for w in ranked:
+        assert w.evidence is not None
+        for without, fit in _leaving_out(w.evidence, seen):
+            size = w.evidence.size(fit)
+            circuits = [with_fault(s, w.cause, size, c) if w.cause else c
+                        for s, c in zip(stage.scenes, stage.circuits, strict=True)]
+            whole = slips_for(stage.scenes, circuits, without)
+            if whole is not None:
+                slips, gained = whole
+                weight = _prior(w.cause, total) + fit.log_likelihood + gained
+                yield Explanation(_failed(w, fit, seen), slips, fit, weight)
 
 
-def _open(e: Explanation, seen: Sequence[Observed]) -> float:
-    """What the readings an explanation leaves open contribute to its log likelihood, roughly."""
-    return sum(
-        math.log(IMPOSSIBLE) - (0.0 if s.value is None else math.log(s.end)) if math.isinf(miss)
-        else -0.5 * miss * miss - math.log(max(s.rounding, 1e-9))
-        for miss, s in zip(e.fit.misses, seen, strict=True) if miss > FAR
-    )
+def _leaving_out(evidence: Evidence, seen: Sequence[Observed]) -> Iterator[tuple[tuple[int, ...], Fit]]:
+    """Readings without which the others fit, fewest first, and that fit."""
+    count = len(seen)
+    if count < 2:
+        return
+    alone = [((i,), evidence.fit(seen, (i,))) for i in range(count)]
+    fitting = [one for one in alone if one[1].fits]
+    if fitting or count < MOST_SLIPS * 3:
+        yield from fitting
+        return
+    first = min(alone, key=lambda one: _clipped(one[1]))[0][0]
+    for i in range(count):
+        if i != first:
+            fit = evidence.fit(seen, (first, i))
+            if fit.fits:
+                yield tuple(sorted((first, i))), fit
 
 
 def _normalised(found: Sequence[Explanation]) -> tuple[Explanation, ...]:

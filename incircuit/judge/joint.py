@@ -2,11 +2,12 @@
 
 The true readings of boards drawn from one condition are taken as jointly normal, with the covariance
 of the drawn boards: parts share their spread between readings, so a difference of two readings may be
-far better known than either. The meter's accuracy is common to all readings of a mode, rounding is
-each reading's own; both are rectangular (GUM 4.3.7). Overload is an event with a probability of its
-own. An unknown magnitude is integrated over: between two grid points the vector of readings is taken
-as linear in the magnitude's logarithm, and the integral of the normal density along that line is
-closed.
+far better known than either. The meter's accuracy is in part common to all readings of a mode, in part
+each reading's own, like rounding; both are rectangular (GUM 4.3.7). Tolerances state limits: beyond
+what the drawn boards and the meter reach, the normal tail is cut. Overload is an event with a
+probability of its own. An unknown magnitude is integrated over: between two grid points the vector of
+readings is taken as linear in the magnitude's logarithm, and the integral of the normal density along
+that line is closed.
 """
 
 from __future__ import annotations
@@ -16,14 +17,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
 from incircuit.circuit.elimination import Floats
+from incircuit.judge.line import along
 
 IMPOSSIBLE = 1e-7
 """Probability of an overload, or of none, that no drawn board shows and none comes near."""
 FAR = 4.0
 """Readings further than this from what the condition predicts, in standard deviations, do not fit."""
+COMMON = 0.5
+"""Share of the variance of a meter's error that all readings of a mode have in common: an accuracy
+states limits for every reading, and ranges have errors of their own; an assumption."""
+WIDER = 1.3
+"""Limits of a reading are the drawn boards' times this: few boards do not reach the corners."""
+EDGE = 0.12
+"""Beyond the limits the density falls like a normal one of this part of their half width."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,79 +55,90 @@ class Fit:
 
     `log_likelihood` is natural, densities in V and ohm; `row` the likeliest magnitude's row and
     `place` where between it and the next (0 to 1); `misses` the distance of each reading from what
-    is predicted there, in standard deviations (infinite where overload does not agree).
+    is predicted there, in standard deviations (infinite where overload does not agree); `distance`
+    squared that of all numbers together, by their covariance.
     """
 
     log_likelihood: float
     row: int
     place: float
     misses: tuple[float, ...]
+    distance: float = 0.0
 
     @property
     def fits(self) -> bool:
         """Whether every single reading lies where such boards read, and all of them together."""
-        squares = sum(m * m for m in self.misses)
-        count = len(self.misses)
-        # 0.999 quantile of chi squared, Wilson and Hilferty 1931
-        limit = count * (1.0 - 2.0 / (9.0 * count) + 3.09 * math.sqrt(2.0 / (9.0 * count))) ** 3
-        return all(m <= FAR for m in self.misses) and squares <= limit
+        count = max(1, len(self.misses))
+        # 0.9999 quantile of chi squared, Wilson and Hilferty 1931
+        limit = count * (1.0 - 2.0 / (9.0 * count) + 3.72 * math.sqrt(2.0 / (9.0 * count))) ** 3
+        return all(m <= FAR for m in self.misses) and self.distance <= limit
 
 
-def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuous: bool) -> Fit:
+def nothing_fits(count: int) -> Fit:
+    """The fit of a condition that cannot be solved."""
+    return Fit(-math.inf, 0, 0.0, (math.inf,) * count, math.inf)
+
+
+def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuous: bool,
+              at: Floats | None = None) -> Fit:
     """Fit of one condition to all readings.
 
     `exact` [V or ohm] is (readings, rows, boards): what the meter would measure before its own
     error, infinite on overload, board 0 with nominal parts. `weights` are probabilities of the rows
     or, where the magnitude may lie between rows (`continuous`), of the rows − 1 spans between them;
-    they need not sum to 1: magnitudes left out have been found impossible.
+    they need not sum to 1: magnitudes left out have been found impossible. `at` are the logarithms
+    of the magnitudes, evenly spaced where not given.
     """
-    events = np.array([_event(exact[i], s) for i, s in enumerate(seen)]).sum(axis=0)
-    numbers = [i for i, s in enumerate(seen) if s.value is not None]
+    if np.isnan(exact).any():
+        return nothing_fits(len(seen))
     rows = exact.shape[1]
+    continuous = continuous and rows > 1
+    low = np.arange(rows - 1) if continuous else np.arange(rows)
+    high = low + 1 if continuous else low
+    events = _events(exact, seen, low, high)
+    logs = np.log(np.maximum(weights, 1e-300)) + events.sum(axis=0)
+    numbers = [i for i, s in enumerate(seen) if s.value is not None]
     if not numbers:
-        return _without_numbers(exact, seen, events, _row_weights(weights, rows))
-    read = np.array([seen[i].value for i in numbers], dtype=np.float64)
-    strays = np.array([1.0 / seen[i].end for i in numbers])
-    middle = exact[numbers, :, 0].T  # (rows, numbers)
-    covariance = np.stack([_covariance(exact[numbers, k], [seen[i] for i in numbers]) for k in range(rows)])
-    spans = _spans(rows, continuous)
-    best, pieces = (-math.inf, 0, 0.0), []
-    for (low, high), weight in zip(spans, weights, strict=True):
-        log_density, place, peak = _along(read, middle[low], middle[high],
-                                          0.5 * (covariance[low] + covariance[high]), strays)
-        event = 0.5 * (events[low] + events[high])
-        pieces.append(math.log(max(float(weight), 1e-300)) + log_density + event)
-        best = max(best, (peak + event, low, place))
-    _, row, place = best
-    after = min(row + 1, rows - 1) if continuous else row
-    return Fit(_log_sum(pieces), row, place, _misses(exact, seen, numbers, row, after, place, covariance))
+        best = int(np.argmax(logs))
+        return Fit(_log_sum(logs), best, 0.0, _event_misses(events[:, best]))
+    read = [seen[i] for i in numbers]
+    middle = exact[numbers, :, 0].T
+    covariance = np.stack([_covariance(exact[numbers, k], read) for k in range(rows)])
+    slack = _slack(middle, at, continuous)
+    found = along(np.array([s.value for s in read], dtype=np.float64), middle[low], middle[high],
+                  0.5 * (covariance[low] + covariance[high]) + slack,
+                  np.array([1.0 / s.end for s in read]))
+    edge = _excess(exact[numbers], read, low, high, found.place)
+    cut = -0.5 * (edge**2).sum(axis=1)
+    best = int(np.argmax(logs - np.log(np.maximum(weights, 1e-300)) + found.peak + cut))
+    misses = list(_event_misses(events[:, best]))
+    here = _misses(read, middle[low[best]], middle[high[best]], float(found.place[best]),
+                   0.5 * (covariance[low[best]] + covariance[high[best]]) + slack[best])
+    for n, i in enumerate(numbers):
+        misses[i] = max(here[n], FAR / 3.0 * float(edge[best, n]))
+    return Fit(_log_sum(logs + found.log + cut), int(low[best]), float(found.place[best]), tuple(misses),
+               float(found.distance[best]))
 
 
-def _row_weights(weights: Floats, rows: int) -> Floats:
-    """Span weights shared out to the rows at their ends."""
-    if len(weights) == rows:
-        return weights
-    return np.asarray(0.5 * (np.append(weights, 0.0) + np.insert(weights, 0, 0.0)))
+def _events(exact: Floats, seen: Sequence[Observed], low: Floats, high: Floats) -> Floats:
+    """Log probability, (readings, spans), that a reading overloads or not, as was seen."""
+    over = np.stack([_overload(exact[i], s.end) for i, s in enumerate(seen)])
+    span = 0.5 * (over[:, low] + over[:, high])
+    ol = np.array([s.value is None for s in seen])[:, None]
+    return np.asarray(np.log(np.where(ol, span, 1.0 - span)))
 
 
-def _spans(rows: int, continuous: bool) -> list[tuple[int, int]]:
-    if continuous and rows > 1:
-        return [(k, k + 1) for k in range(rows - 1)]
-    return [(k, k) for k in range(rows)]
-
-
-def _event(exact: Floats, seen: Observed) -> Floats:
-    """Log probability, per row, that the reading overloads or not, as was seen."""
-    over = _overload(exact, seen.end)
-    return np.log(over if seen.value is None else 1.0 - over)
+def _event_misses(events: Floats) -> tuple[float, ...]:
+    return tuple(0.0 if e > math.log(10.0 * IMPOSSIBLE) else math.inf for e in events)
 
 
 def _overload(exact: Floats, end: float) -> Floats:
     """Probability of overload per row: the share of boards, or `IMPOSSIBLE` where none comes near."""
+    boards = exact.shape[1]
     share = np.isinf(exact).mean(axis=1)
-    half = 0.5 / exact.shape[1]
+    half = 0.5 / boards
     finite = np.where(np.isfinite(exact), exact, 0.0).max(axis=1)
-    near = (share > 0.0) | (finite > 0.9 * end)
+    near = (share > 0.0) | (finite > 0.97 * end)
     low = np.where(near, half, IMPOSSIBLE)
     return np.asarray(np.clip(share, low, np.where(share < 1.0, 1.0 - half, 1.0 - IMPOSSIBLE)))
 
@@ -136,80 +155,62 @@ def _covariance(exact: Floats, seen: Sequence[Observed]) -> Floats:
         kept = deviation[:, usable]
         total += kept @ kept.T / kept.shape[1]
     for mode in {s.mode for s in seen}:
-        common = np.array([s.error / math.sqrt(3.0) if s.mode == mode else 0.0 for s in seen])
+        common = np.array([s.error * math.sqrt(COMMON / 3.0) if s.mode == mode else 0.0 for s in seen])
         total += np.outer(common, common)
-    return np.asarray(total + np.diag([s.rounding**2 / 3.0 + 1e-18 for s in seen]))
+    own = [(s.rounding**2 + (1.0 - COMMON) * s.error**2) / 3.0 + 1e-18 for s in seen]
+    return np.asarray(total + np.diag(own))
 
 
-def _along(read: Floats, low: Floats, high: Floats, covariance: Floats,
-           strays: Floats) -> tuple[float, float, float]:
-    """Log of the mean normal density along the line from `low` to `high`, where it peaks, and the peak.
-
-    A number read where the condition says OL is a stray: any number of its scale, `strays` [1/unit].
-    """
-    known = np.isfinite(low) | np.isfinite(high)
-    stray = float(np.log(strays[~known]).sum())
-    if not known.any():
-        return stray, 0.0, stray
-    low, high = np.where(np.isfinite(low), low, high)[known], np.where(np.isfinite(high), high, low)[known]
-    factor = np.linalg.cholesky(covariance[np.ix_(known, known)])
-    d = np.linalg.solve(factor, read[known] - low)
-    step = np.linalg.solve(factor, high - low)
-    normal = stray - 0.5 * len(d) * math.log(2.0 * math.pi) - float(np.log(np.diag(factor)).sum())
-    a, b, c = float(step @ step), float(step @ d), float(d @ d)
-    if a < 1e-6:
-        return normal - 0.5 * c, 0.0, normal - 0.5 * c
-    place = min(1.0, max(0.0, b / a))
-    peak = normal - 0.5 * (c - 2.0 * place * b + place * place * a)
-    root = math.sqrt(a)
-    return normal + _log_integral(root, b / a, c - b * b / a), place, peak
+def _slack(middle: Floats, at: Floats | None, continuous: bool) -> Floats:
+    """(spans, numbers, numbers) What a straight line between rows may be off, f″h²/8, as a variance."""
+    rows, count = middle.shape
+    if not continuous:
+        return np.zeros((rows, count, count))
+    place = np.arange(rows, dtype=np.float64) if at is None else at
+    bend = np.zeros((rows, count))
+    with np.errstate(invalid="ignore"):
+        slope = np.diff(middle, axis=0) / np.diff(place)[:, None]
+        bend[1:-1] = np.abs(np.diff(slope, axis=0)) * (2.0 / (place[2:] - place[:-2]))[:, None]
+    bend = np.where(np.isfinite(bend), bend, 0.0)
+    off = np.maximum(bend[:-1], bend[1:]) * (np.diff(place) ** 2)[:, None] / 8.0
+    return np.asarray(np.einsum("ki,ij->kij", off**2, np.eye(count)))
 
 
-def _log_integral(root: float, centre: float, rest: float) -> float:
-    """Log of ∫₀¹ exp(−½(root²(t − centre)² + rest)) dt."""
-    from_, to = root * (0.0 - centre), root * (1.0 - centre)
-    if from_ > 0.0 or to < 0.0:  # the peak lies outside: integrate the tail from its nearer end
-        near, far = (from_, to) if from_ > 0.0 else (-to, -from_)
-        inside = _mills(near) - math.exp(-0.5 * (far * far - near * near)) * _mills(far)
-        return -0.5 * (rest + near * near) + math.log(max(inside, 1e-300) / root)
-    area = 0.5 * (math.erf(to / math.sqrt(2.0)) - math.erf(from_ / math.sqrt(2.0)))
-    return -0.5 * rest + math.log(max(area * math.sqrt(2.0 * math.pi) / root, 1e-300))
+def _excess(exact: Floats, seen: Sequence[Observed], low: Floats, high: Floats, place: Floats) -> Floats:
+    """(spans, numbers) How far beyond its limits each reading lies, in widths of the edge; 0 within."""
+    finite = np.isfinite(exact)
+    least = np.where(finite, exact, np.inf).min(axis=2)
+    most = np.where(finite, exact, -np.inf).max(axis=2)
+    found = np.zeros((len(low), len(seen)))
+    for n, s in enumerate(seen):
+        assert s.value is not None
+        known = least[n] <= most[n]
+        bottom = np.where(known, least[n], s.value)
+        top = np.where(known, most[n], s.value)
+        one, other = np.where(known[low], low, high), np.where(known[high], high, low)
+        a = bottom[one] + place * (bottom[other] - bottom[one])
+        b = top[one] + place * (top[other] - top[one])
+        # a row near the limits may be any of its two ends
+        width = 0.5 * WIDER * (b - a) + s.error + s.rounding
+        step = np.abs(bottom[other] - bottom[one]) * 0.05
+        off = np.abs(s.value - 0.5 * (a + b)) - width - step
+        found[:, n] = np.maximum(0.0, off) / (EDGE * width + step + 1e-12)
+    return found
 
 
-def _mills(x: float) -> float:
-    """exp(x²/2)·∫ₓ^∞ exp(−t²/2) dt, for x ≥ 0."""
-    from scipy.special import erfcx
-
-    return float(math.sqrt(math.pi / 2.0) * erfcx(x / math.sqrt(2.0)))
-
-
-def _misses(exact: Floats, seen: Sequence[Observed], numbers: list[int], row: int, after: int, place: float,
-            covariance: npt.NDArray[np.float64]) -> tuple[float, ...]:
-    spread = np.sqrt(np.einsum("kii->ki", covariance))
+def _misses(seen: Sequence[Observed], low: Floats, high: Floats, place: float,
+            covariance: Floats) -> list[float]:
     found = []
-    for i, s in enumerate(seen):
-        low, high = exact[i, row, 0], exact[i, after, 0]
-        if s.value is None:
-            over = _overload(exact[i], s.end)
-            found.append(0.0 if max(over[row], over[after]) > IMPOSSIBLE * 2 else math.inf)
-            continue
-        if not (np.isfinite(low) or np.isfinite(high)):
+    for n, s in enumerate(seen):
+        assert s.value is not None
+        a, b = (low[n] if np.isfinite(low[n]) else high[n]), (high[n] if np.isfinite(high[n]) else low[n])
+        if not np.isfinite(a):
             found.append(math.inf)
             continue
-        low, high = (low if np.isfinite(low) else high), (high if np.isfinite(high) else low)
-        sigma = float(max(spread[row, numbers.index(i)], spread[after, numbers.index(i)]))
-        found.append(float(abs(s.value - (low + place * (high - low))) / sigma))
-    return tuple(found)
+        found.append(float(abs(s.value - (a + place * (b - a))) / math.sqrt(covariance[n, n])))
+    return found
 
 
-def _without_numbers(exact: Floats, seen: Sequence[Observed], events: Floats, weights: Floats) -> Fit:
-    row = int(np.argmax(events + np.log(np.maximum(weights, 1e-300))))
-    logs = [math.log(max(float(w), 1e-300)) + float(e) for w, e in zip(weights, events, strict=True)]
-    misses = tuple(0.0 if _overload(exact[i], s.end)[row] > 2 * IMPOSSIBLE else math.inf
-                   for i, s in enumerate(seen))
-    return Fit(_log_sum(logs), row, 0.0, misses)
-
-
-def _log_sum(logs: Sequence[float]) -> float:
-    top = max(logs)
-    return top if math.isinf(top) else top + math.log(sum(math.exp(x - top) for x in logs))
+def _log_sum(logs: Floats) -> float:
+    top = float(np.max(logs))
+    return top if math.isinf(top) else top + math.log(float(np.exp(logs - top).sum()))

@@ -14,10 +14,10 @@ from incircuit.judge.causes import Cause, causes_of, total_rate, with_fault
 from incircuit.judge.explanations import Explanation, explanations
 from incircuit.judge.joint import Observed
 from incircuit.judge.path import Path, unlisted
-from incircuit.judge.ruling import PartRuling, Ruling, rule
+from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
 from incircuit.judge.scenes import Scene, Taken, scenes_of
 from incircuit.judge.search import Weighed, weigh_all
-from incircuit.judge.stage import exact_of
+from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.meter.profile import load_meter
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
@@ -69,13 +69,13 @@ def judge(board: Board, story: Story, meter: str = "") -> Judgement:
     causes = causes_of(board)
     if not seen:
         return _nothing_read(board, default.name, causes)
-    found = explanations(scenes, seen, causes)
+    found, weighed = explanations(scenes, seen, causes)
     lead = next((e for e in found if e.fits), None)
-    context = _beside(scenes, seen, causes, lead)
+    context = _beside(scenes, seen, causes, lead, weighed)
     lines = _lines(scenes, found)
     ruling = rule(scenes, causes, found, context, _odd(scenes, lines))
     path = unlisted(scenes, seen) if ruling.word == "unlisted" else None
-    dark = (w.cause for w in context[1:] if w.cause and w.silent)
+    dark = (w.cause for w in (weighed if lead is None or not lead.faults else context)[1:] if w.cause and w.silent)
     silent = tuple((cause.part, cause.fault) for cause in dark if cause.part)
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, silent, path)
 
@@ -87,14 +87,20 @@ def in_order(scenes: Sequence[Scene]) -> tuple[Observed, ...]:
 
 
 def _beside(scenes: Sequence[Scene], seen: Sequence[Observed], causes: Sequence[Cause],
-            lead: Explanation | None) -> tuple[Weighed, ...]:
-    """Every cause beside the faults of the leading explanation."""
-    circuits = [s.circuit for s in scenes]
-    for fault in lead.faults if lead and not lead.silent else ():
-        stages = [replace(s, circuit=c) for s, c in zip(scenes, circuits, strict=True)]
-        circuits = [with_fault(s, fault.cause, fault.size) for s in stages]
-    taken = {f.cause.part for f in lead.faults} if lead and not lead.silent else set()
-    return weigh_all(scenes, seen, [c for c in causes if not c.part or c.part not in taken], circuits)
+            lead: Explanation | None, weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
+    """Every open and short beside the faults of the leading explanation, and what no reading depends on."""
+    if lead is None or lead.silent or not lead.faults:
+        return weighed
+    guilty = {f.cause.part for f in lead.faults}
+    circuits = {id(s.circuit): s.circuit for s in scenes}
+    for scene in scenes:
+        for fault in lead.faults:
+            now = circuits[id(scene.circuit)]
+            if now is scene.circuit or fault is not lead.faults[0]:
+                circuits[id(scene.circuit)] = with_fault(scene, fault.cause, fault.size, now)
+    stage = stage_of(scenes, [circuits[id(s.circuit)] for s in scenes])
+    others = [c for c in causes if c.part not in guilty and c.part and c.defect.word in HARD]
+    return weigh_all(stage, seen, others)
 
 
 def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgement:
@@ -108,13 +114,13 @@ def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgemen
 
 
 def _lines(scenes: Sequence[Scene], found: Sequence[Explanation]) -> tuple[Line, ...]:
-    healthy, _ = exact_of(_all_ranges(scenes), (), HEALTHY_BOARDS)
+    healthy = healthy_on(stage_of(_all_ranges(scenes)), HEALTHY_BOARDS)
     best = next((e for e in found if e.fits), found[0])
     lines: dict[int, Line] = {}
     for scene in scenes:
         shares = _shares(scene)
         for t in scene.readings:
-            band = _band(healthy[t.number, 0], t)
+            band = _band(healthy[t.number], t)
             lines[t.number] = Line(t.moment, band, _holds(band, t.observed), best.fit.misses[t.number] <= 4.0,
                                    shares[t.number])
     return tuple(lines[n] for n in sorted(lines))

@@ -10,6 +10,7 @@ from incircuit.judge.causes import Cause
 from incircuit.judge.joint import Observed
 from incircuit.judge.scenes import Scene
 from incircuit.judge.search import weigh_all
+from incircuit.judge.stage import stage_of
 from incircuit.marking import marks_of
 from incircuit.parts import Defect, Magnitude
 
@@ -33,14 +34,14 @@ def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed]) -> Path | None:
     nets = sorted({n for s in scenes for n in (s.red, s.black) if " " not in n})
     causes = [Cause("", Defect("", "path", pair, PATH, 1.0, "assumption"), 1.0, "assumption", pair)
               for pair in combinations(nets, 2)]
-    weighed = weigh_all(scenes, seen, causes)
-    fitting = [w for w in weighed[1:] if w.fit.fits and not w.silent and w.size and w.cause]
+    weighed = weigh_all(stage_of(scenes), seen, causes)
+    fitting = [w for w in weighed[1:] if w.fit.fits and not w.silent and w.size and w.cause and w.evidence]
     if not fitting:
         return None
     best = max(fitting, key=lambda w: w.fit.log_likelihood)
     assert best.cause is not None
     ohms = float(best.size or 0.0)
-    low, high = best.band or (ohms, ohms)
+    low, high = (best.evidence.band(seen) if best.evidence else None) or (ohms, ohms)
     return Path(best.cause.between, ohms, low, high, marks(ohms))
 
 

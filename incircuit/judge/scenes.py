@@ -80,14 +80,20 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         taken = Taken(number, moment, ask, observed(meter, moment))
         bench = _Bench(moment.meter, moment.state, moment.replaced, pair)
         found.setdefault(bench, []).append(taken)
-    return tuple(_scene(board, bench, meter_named(bench.meter), taken) for bench, taken in found.items())
+    circuits: dict[tuple[State, tuple[tuple[str, int], ...]], Circuit] = {}
+    scenes = []
+    for bench, taken_there in found.items():
+        key = (bench.state, bench.replaced)
+        circuit = circuits.setdefault(key, circuits.get(key) or _circuit(board, *key))
+        scenes.append(Scene(circuit, meter_named(bench.meter), bench.replaced, *bench.pads, tuple(taken_there)))
+    return tuple(scenes)
 
 
-def _scene(board: Board, bench: _Bench, meter: Meter, taken: list[Taken]) -> Scene:
-    circuit = build(board, bench.state)
-    replaced = dict(bench.replaced)
+def _circuit(board: Board, state: State, specimens: tuple[tuple[str, int], ...]) -> Circuit:
+    circuit = build(board, state)
+    replaced = dict(specimens)
     renewed = tuple(_renewed(e, replaced.get(e.part, 0)) for e in circuit.elements)
-    return Scene(replace(circuit, elements=renewed), meter, bench.replaced, *bench.pads, tuple(taken))
+    return replace(circuit, elements=renewed)
 
 
 def _renewed(element: Element, count: int) -> Element:

@@ -1,7 +1,8 @@
-"""Find the hypotheses that explain all readings: a coarse look at every fault, then a fine one at the few.
+"""Find the hypotheses that explain all readings: every fault on the nominal board, the few on drawn ones.
 
-Readings that do not change under a fault say nothing about it; such hypotheses keep the likelihood of
-the healthy board (or of the first fault) and the prior decides, as it should.
+First each fault at its most severe: where no reading moves, it is silent, keeps the likelihood of the
+board without it and the prior decides, as it should. Then some magnitudes of the others, with generous
+limits; only what may fit is looked at closely, ever closer around its likeliest magnitude, and drawn.
 """
 
 from __future__ import annotations
@@ -12,140 +13,243 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.causes import Cause, magnitudes, span_weights
-from incircuit.judge.joint import Fit, Observed, joint_fit
-from incircuit.judge.scenes import Scene
-from incircuit.judge.stage import Plan, exact_of
+from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
+from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits
+from incircuit.judge.stage import Plan, Sizes, Stage, exact_on, healthy_on
 
-COARSE = 13
+COARSE = 11
 """Magnitudes of the first look, over the whole range."""
-FINE = 17
-"""Magnitudes of the second, over the spans around the best."""
-FIRST_BOARDS = 96
-BOARDS = 96
-KEPT_BEHIND = 16.0
-"""Natural log units a hypothesis may lie behind the best after the first look and still be kept."""
-MOST_KEPT = 28
+FINER = 7
+"""Further magnitudes within the spans around the best, each time."""
+ROUNDS = 2
+BOARDS = 64
 SAME = 1e-6
 """Relative change of a reading below which a fault changes nothing."""
+GENEROUS = 0.08
+"""Spread of a reading under a fault not drawn yet, at least, as a part of it."""
+HOPELESS = 6.0
+"""Distance at most counted for one reading in the first look, in such spreads."""
+BEHIND = 24.0
+"""How far a fault may lie behind the best after the first look (squared distance)."""
+MOST_KEPT = 24
+_STAND_IN = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Readings of a condition at all its magnitudes: `exact` (readings, rows, boards + 1)."""
+
+    exact: Floats
+    sizes: Sizes
+    weights: Floats
+    sized: bool
+
+    def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
+        """Fit to all readings but some; those miss by nothing."""
+        kept = [i for i in range(len(seen)) if i not in without]
+        at = np.log([float(m or 1.0) for m in self.sizes]) if self.sized else None
+        found = joint_fit(self.exact[kept], [seen[i] for i in kept], self.weights, self.sized, at)
+        if not without:
+            return found
+        misses = [0.0] * len(seen)
+        for i, miss in zip(kept, found.misses, strict=True):
+            misses[i] = miss
+        return Fit(found.log_likelihood, found.row, found.place, tuple(misses), found.distance)
+
+    def size(self, fit: Fit) -> float | None:
+        """The likeliest magnitude."""
+        here = self.sizes[fit.row]
+        if here is None or not self.sized:
+            return here
+        after = self.sizes[min(fit.row + 1, len(self.sizes) - 1)] or here
+        return float(here * (after / here) ** fit.place)
+
+    def band(self, seen: Sequence[Observed]) -> tuple[float, float] | None:
+        """The magnitudes at which every reading fits by itself; None where there is no size."""
+        if not self.sized:
+            return None
+        fitting = []
+        for k in range(len(self.sizes) - 1):
+            at = np.log([float(m or 1.0) for m in self.sizes[k:k + 2]])
+            fit = joint_fit(self.exact[:, k:k + 2], seen, np.ones(1), True, at)
+            if fit.fits:
+                fitting += [float(m) for m in self.sizes[k:k + 2] if m is not None]
+        return (min(fitting), max(fitting)) if fitting else None
 
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A cause with its evidence. `size` is its likeliest magnitude [ohm or factor], `band` what else
-    fits. `silent`: no reading changes with it. `cause` None is the board without a (further) fault.
-    """
+    """A cause with its evidence. `silent`: no reading changes with it. `near`: drawn, not only looked at
+    on the nominal board. `cause` None is the board without a (further) fault."""
 
     cause: Cause | None
     fit: Fit
-    size: float | None = None
-    band: tuple[float, float] | None = None
+    evidence: Evidence | None = None
     silent: bool = False
 
+    @property
+    def size(self) -> float | None:
+        """The likeliest magnitude [ohm or factor]."""
+        return self.evidence.size(self.fit) if self.evidence else None
 
-def weigh_all(scenes: Sequence[Scene], seen: Sequence[Observed], causes: Sequence[Cause],
-              circuits: Sequence[Circuit] | None = None, floor: float = -math.inf) -> tuple[Weighed, ...]:
-    """The board as it is first, then every cause in order.
 
-    `circuits` are the scenes' own with an earlier fault in them. Causes whose first look stays below
-    `floor` (log likelihood) get no second.
-    """
-    healthy, _ = exact_of(scenes, (), FIRST_BOARDS, circuits)
-    base = joint_fit(healthy, seen, np.ones(1), False)
-    plans: list[Plan] = [(cause, magnitudes(cause, COARSE)) for cause in causes]
-    _, nominal = exact_of(scenes, plans, 0, circuits)
-    rough: list[Fit | None] = []
-    for (cause, sizes), exact in zip(plans, nominal, strict=True):
-        if _same(exact, healthy[:, :, :1]):
-            rough.append(None)
-        else:
-            drawn = _like_healthy(exact, healthy)
-            rough.append(joint_fit(drawn, seen, span_weights(cause, sizes), cause.sized))
-    kept = _kept(rough, base, floor)
-    fine = _fine(scenes, seen, [(plans[k], rough[k]) for k in kept], circuits)
-    found = [Weighed(None, base)]
-    for k, cause in enumerate(causes):
-        first = rough[k]
-        if first is None:
-            found.append(Weighed(cause, base, silent=True))
-        elif k in kept:
-            found.append(fine[kept.index(k)])
-        else:
-            found.append(Weighed(cause, first, plans[k][1][first.row]))
-    return tuple(found)
+def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
+              most: int = MOST_KEPT) -> tuple[Weighed, ...]:
+    """The board as it is first, then every cause in order; `most` causes are looked at closely."""
+    healthy = healthy_on(stage, BOARDS)
+    own = Evidence(_at_the_edge(healthy, seen)[:, None, :], (None,), np.ones(1), False)
+    base = own.fit(seen)
+    found: dict[int, Weighed] = {}
+    loud = _loud(stage, causes, healthy)
+    plans: list[Plan] = [(causes[k], magnitudes(causes[k], COARSE)) for k in loud]
+    nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy)]
+    scale = _generous(healthy, seen)
+    distances = [_distances(e, seen, scale, causes[k].sized) for k, e in zip(loud, nominal, strict=True)]
+    kept = _kept(distances, base, most)
+    for k in loud:
+        found[k] = Weighed(causes[k], nothing_fits(len(seen)))
+    few = [_closer(*_state(plans[i], nominal[i], distances[i])) for i in kept]
+    for weighed, i in zip(_drawn(stage, seen, few, [(plans[i][0], nominal[i], plans[i][1]) for i in kept],
+                                 healthy, scale), kept, strict=True):
+        found[loud[i]] = weighed
+    silent = (Weighed(c, base, own, silent=True) for c in causes)
+    return (Weighed(None, base, own), *(found.get(k, s) for k, s in enumerate(silent)))
+
+
+def _loud(stage: Stage, causes: Sequence[Cause], healthy: Floats) -> list[int]:
+    """Numbers of the causes that move any reading, at their most severe."""
+    plans: list[Plan] = [(c, severe(c)) for c in causes]
+    return [k for k, e in enumerate(exact_on(stage, plans, 0, healthy)) if not _same(e, healthy[:, None, :1])]
 
 
 def _same(exact: Floats, healthy: Floats) -> bool:
     """Whether no reading changes at any magnitude."""
-    both = np.isinf(exact) & np.isinf(healthy)
     with np.errstate(invalid="ignore"):
         close = np.isfinite(healthy) & (np.abs(exact - healthy) <= SAME * (np.abs(healthy) + 1e-3))
-    return bool(np.all(both | close))
+    return bool(np.all((np.isinf(exact) & np.isinf(healthy)) | close | np.isnan(exact)))
 
 
-def _like_healthy(exact: Floats, healthy: Floats) -> Floats:
-    """Boards for a condition known only at its nominal: those of the healthy board, in proportion.
-
-    Where the healthy reading is OL nothing is known of the spread: 5 % stand for it, alternating.
-    """
-    boards = healthy.shape[2]
+def _generous(healthy: Floats, seen: Sequence[Observed]) -> Floats:
+    """Relative spread of each reading: the healthy board's, and no less than `GENEROUS`."""
+    finite = np.where(np.isfinite(healthy), healthy, np.nan)
     with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = healthy / healthy[:, :, :1]
-    stand_in = 1.0 + 0.05 * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
-    usable = np.isfinite(ratio) & (ratio > 0.2) & (ratio < 5.0)
-    return np.asarray(exact * np.where(usable, ratio, stand_in))
+        off = np.abs(finite[:, 1:] / finite[:, :1] - 1.0)
+    worst = np.where(np.isnan(off), 0.0, off).max(axis=1)
+    return np.asarray(np.clip(worst, GENEROUS, 0.5))
 
 
-def _kept(rough: Sequence[Fit | None], base: Fit, floor: float) -> list[int]:
-    """Numbers of the causes worth a fine look."""
-    scores = {k: f.log_likelihood for k, f in enumerate(rough) if f is not None}
-    least = max(floor, max([base.log_likelihood, *scores.values()]) - KEPT_BEHIND)
-    ranked = sorted(scores, key=lambda k: (-scores[k], k))[:MOST_KEPT]
-    return [k for k in ranked if scores[k] >= least]
+def _distances(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> Floats:
+    """Least squared distance of the readings from each span of magnitudes, or from each magnitude."""
+    low, high = (nominal[:, :-1], nominal[:, 1:]) if sized else (nominal, nominal)
+    total = np.zeros(low.shape[1])
+    for i, s in enumerate(seen):
+        least, most = np.minimum(low[i], high[i]), np.maximum(low[i], high[i])
+        if s.value is None:
+            off = np.where(most > 0.85 * s.end, 0.0, HOPELESS)
+        else:
+            spread = scale[i] * np.abs(s.value) + s.error + s.rounding + (0.02 if s.mode[:5] == "diode" else 0.0)
+            with np.errstate(invalid="ignore"):
+                off = np.maximum(0.0, np.maximum(least - s.value, s.value - most)) / spread
+            off = np.where(np.isfinite(off), np.minimum(off, HOPELESS), HOPELESS)
+        total += np.where(np.isnan(low[i]) | np.isnan(high[i]), HOPELESS, off) ** 2
+    return total
 
 
-def _fine(scenes: Sequence[Scene], seen: Sequence[Observed], few: Sequence[tuple[Plan, Fit | None]],
-          circuits: Sequence[Circuit] | None) -> list[Weighed]:
-    """The kept causes on drawn boards, at magnitudes around the likeliest, twice closer each time."""
-    plans = [_closer(plan, fit) for plan, fit in few]
-    fits: list[Fit] = []
-    for boards in (24, BOARDS):
-        _, exacts = exact_of(scenes, plans, boards, circuits)
-        fits = [joint_fit(exact, seen, span_weights(cause, sizes), cause.sized)
-                for (cause, sizes), exact in zip(plans, exacts, strict=True)]
-        if boards != BOARDS:
-            plans = [_closer(plan, fit) for plan, fit in zip(plans, fits, strict=True)]
+def _kept(distances: Sequence[Floats], base: Fit, most: int) -> list[int]:
+    """Numbers of the faults worth a close look."""
+    scores = [float(d.min()) for d in distances]
+    least = min(scores, default=0.0)
+    ranked = sorted(range(len(scores)), key=lambda k: (scores[k], k))[:most]
+    return sorted(k for k in ranked if scores[k] <= least + BEHIND)
+
+
+Around = tuple[Cause, Sizes]
+
+
+def _state(plan: Plan, nominal: Floats, distances: Floats) -> tuple[Cause, Sizes, Floats]:
+    return plan[0], plan[1], distances
+
+
+def _closer(cause: Cause, sizes: Sizes, distances: Floats) -> Around:
+    """Further magnitudes inside the spans that come nearest to the readings."""
+    if not cause.sized:
+        return cause, ()
+    near = np.flatnonzero(distances <= distances.min() + 4.0)
+    if len(near) > 5:  # the readings hardly tell its size
+        return cause, ()
+    found: list[float] = []
+    for k in near:
+        low, high = float(sizes[k] or 0.0), float(sizes[k + 1] or 0.0)
+        found += [float(m) for m in np.geomspace(low, high, FINER + 2)[1:-1]]
+    return cause, tuple(found)
+
+
+def _drawn(stage: Stage, seen: Sequence[Observed], few: Sequence[Around],
+           known: Sequence[tuple[Cause, Floats, Sizes]], healthy: Floats, scale: Floats) -> list[Weighed]:
+    """The kept causes: closer magnitudes on the nominal board, then many boards at the best of them."""
+    curves = [(sizes, nominal) for _, nominal, sizes in known]
+    plans = list(few)
+    for _ in range(ROUNDS):
+        more = exact_on(stage, plans, 0, healthy)
+        curves = [_merged(*curve, plan[1], e[:, :, 0]) for curve, plan, e in zip(curves, plans, more, strict=True)]
+        tight = np.minimum(scale, 0.02)
+        plans = [_closer(plan[0], sizes, _distances(nominal, seen, tight, plan[0].sized))
+                 for plan, (sizes, nominal) in zip(plans, curves, strict=True)]
+    rows = [_best_row(plan[0], nominal, seen, scale) for plan, (_, nominal) in zip(plans, curves, strict=True)]
+    at = [(plan[0], (sizes[row],)) for plan, (sizes, _), row in zip(plans, curves, rows, strict=True)]
+    boards = exact_on(stage, at, BOARDS, healthy)
     found = []
-    for (cause, sizes), exact, fit in zip(plans, exacts, fits, strict=True):
-        band = _band(exact, seen, sizes) if cause.sized else None
-        found.append(Weighed(cause, fit, _size(sizes, fit, cause.sized), band))
+    for plan, (sizes, nominal), drawn in zip(plans, curves, boards, strict=True):
+        cause = plan[0]
+        whole = _spread_out(nominal, drawn[:, 0], seen)
+        evidence = Evidence(whole, sizes, span_weights(cause, sizes), cause.sized)
+        found.append(Weighed(cause, evidence.fit(seen), evidence))
     return found
 
 
-def _closer(plan: Plan, fit: Fit | None) -> Plan:
-    """The magnitudes of the spans around the likeliest, `FINE` of them."""
-    cause, sizes = plan
-    if not cause.sized or fit is None:
-        return plan
-    low = sizes[max(0, fit.row - 1)]
-    high = sizes[min(len(sizes) - 1, fit.row + 2)]
-    if low is None or high is None:
-        return plan
-    return cause, tuple(float(m) for m in np.geomspace(low, high, FINE))
+def _merged(sizes: Sizes, nominal: Floats, more: Sizes, extra: Floats) -> tuple[Sizes, Floats]:
+    if not more:
+        return sizes, nominal
+    every = [float(m or 0.0) for m in (*sizes, *more)]
+    order = np.argsort(every, kind="stable")
+    return tuple(every[k] for k in order), np.concatenate([nominal, extra], axis=1)[:, order]
 
 
-def _size(sizes: Sequence[float | None], fit: Fit, sized: bool) -> float | None:
-    here = sizes[fit.row]
-    if here is None or not sized:
-        return here
-    after = sizes[min(fit.row + 1, len(sizes) - 1)] or here
-    return float(here * (after / here) ** fit.place)
+def _best_row(cause: Cause, nominal: Floats, seen: Sequence[Observed], scale: Floats) -> int:
+    """The magnitude nearest to the readings: boards are drawn there."""
+    distances = _distances(nominal, seen, np.minimum(scale, 0.02), False)
+    near = np.flatnonzero(distances <= distances.min() + 1.0)
+    return int(near[len(near) // 2])
 
 
-def _band(exact: Floats, seen: Sequence[Observed], sizes: Sequence[float | None]) -> tuple[float, float] | None:
-    """The magnitudes at which every reading fits by itself."""
-    fitting = [m for k, m in enumerate(sizes) if m is not None
-               and joint_fit(exact[:, k:k + 1], seen, np.ones(1), False).fits]
-    return (min(fitting), max(fitting)) if fitting else None
+def _spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:
+    """(readings, rows, boards + 1) boards of every row, in proportion to those drawn at one of them.
+
+    Where that one reads overload nothing is known of the spread: 5 % stand for it, alternating.
+    """
+    boards = drawn.shape[1]
+    drawn = _at_the_edge(drawn, seen)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = drawn / drawn[:, :1]
+    stand_in = 1.0 + _STAND_IN * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
+    usable = np.isfinite(drawn[:, :1]) & (np.abs(drawn[:, :1]) > 1e-12)
+    ratio = np.where(usable, ratio, stand_in)
+    exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
+    edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
+    exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
+    for i, s in enumerate(seen):
+        exact[i] = np.where(exact[i] > s.end * 1.01, np.inf, exact[i])
+    return exact
+
+
+def _at_the_edge(drawn: Floats, seen: Sequence[Observed]) -> Floats:
+    """Readings whose nominal board overloads while others do not: the nominal one stands at the end."""
+    edge = np.isinf(drawn[:, 0]) & (np.isfinite(drawn).mean(axis=1) > 0.03)
+    found = drawn.copy()
+    found[edge, 0] = _ends(seen)[edge]
+    return found
+
+
+def _ends(seen: Sequence[Observed]) -> Floats:
+    return np.array([s.end for s in seen])

@@ -10,16 +10,15 @@ import numpy as np
 
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import FAR, Fit, Observed
+from incircuit.judge.joint import FAR
 from incircuit.judge.scenes import Scene, Taken
-from incircuit.judge.stage import exact_of
+from incircuit.judge.stage import solved
 from incircuit.parts.elements import Capacitance
 from incircuit.paths.blocks import meters_block, parts_of
+from incircuit.predict.variants import NO_CHANGE
 
 PRIORS = {"no contact": 0.01, "leads swapped": 0.01, "wrong pad": 0.004, "charge left": 0.004}
 """How often a reading is taken so, per reading; assumptions, from memory of the bench."""
-MOST = 0.34
-"""At most this share of the readings may be slips (one always may)."""
 BOARDS = 32
 
 
@@ -32,29 +31,21 @@ class Slip:
     detail: str = ""
 
 
-def slipped(scenes: Sequence[Scene], circuits: Sequence[Circuit], seen: Sequence[Observed],
-            fit: Fit) -> tuple[tuple[Slip, ...], Fit, float] | None:
-    """A slip for each reading that `fit` leaves open, the fit with them, and their log prior.
-
-    None where there are too many of them or one has no explanation.
-    """
-    open_ones = [i for i, miss in enumerate(fit.misses) if miss > FAR]
-    if not open_ones or len(open_ones) > max(1.0, MOST * len(seen)) or len(open_ones) == len(seen) > 1:
-        return None
+def slips_for(scenes: Sequence[Scene], circuits: Sequence[Circuit],
+              numbers: Sequence[int]) -> tuple[tuple[Slip, ...], float] | None:
+    """The likeliest slip for each of some readings, on the circuits as they are, and the log of prior
+    times density; None where one of them has no explanation."""
     found: list[Slip] = []
     gained = 0.0
-    for number in open_ones:
-        best: tuple[float, Slip] | None = None
-        for k, scene in enumerate(scenes):
-            for taken in scene.readings:
-                if taken.number == number:
-                    best = max(_ways(scene, circuits[k], taken), key=lambda w: w[0], default=None)
+    for number in numbers:
+        best = max((way for k, scene in enumerate(scenes) for taken in scene.readings
+                    if taken.number == number for way in _ways(scene, circuits[k], taken)),
+                   key=lambda way: way[0], default=None)
         if best is None:
             return None
         gained += best[0]
         found.append(best[1])
-    misses = tuple(0.0 if i in open_ones else m for i, m in enumerate(fit.misses))
-    return tuple(found), replace(fit, misses=misses), gained
+    return tuple(found), gained
 
 
 def _ways(scene: Scene, circuit: Circuit, taken: Taken) -> list[tuple[float, Slip]]:
@@ -93,7 +84,7 @@ def _next_to(circuit: Circuit, net: str) -> tuple[str, ...]:
 
 def _if_it_gives(scene: Scene, circuit: Circuit, taken: Taken,
                  slip: Slip) -> list[tuple[float, Slip]]:
-    exact, _ = exact_of([replace(scene, readings=(taken,))], (), BOARDS, [circuit])
+    exact = solved(replace(scene, readings=(taken,)), circuit, (NO_CHANGE,), BOARDS)
     row: Floats = exact[0, 0]
     prior = math.log(PRIORS[slip.kind])
     seen = taken.observed
