@@ -16,6 +16,7 @@ from incircuit.cli.compare import compare
 from incircuit.cli.explain import explain
 from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
+from incircuit.cli.meter import meter
 from incircuit.cli.predict import predict
 from incircuit.cli.record import make_record
 from incircuit.errors import IncircuitError
@@ -26,7 +27,15 @@ CAUTION = (
 )
 
 
-@click.group(epilog=CAUTION, invoke_without_command=True,
+class InOrder(click.Group):
+    """A group that lists its commands in the order of the work, not of the alphabet."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  click hands it over
+        """Names in the order they were added."""
+        return list(self.commands)
+
+
+@click.group(cls=InOrder, epilog=CAUTION, invoke_without_command=True,
              context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
 @click.version_option(incircuit.__version__, prog_name="incircuit")
 @click.pass_context
@@ -39,7 +48,17 @@ def cli(ctx: click.Context) -> None:
         click.echo(ctx.get_help())
 
 
-for command in (predict, explain, compare, judge, make_record(show_verdict), marking, check):
+for command, line in (
+    (check, "Did I type my board right? Everything that looks wrong, at once."),
+    (predict, "What should the meter show here if all is well?"),
+    (explain, "Why? Who carries the current, what can this reading not see?"),
+    (compare, "I read this: what does it mean?"),
+    (make_record(show_verdict), "Add a reading, or what was done, to a readings file."),
+    (judge, "What do all my readings together mean, part by part?"),
+    (meter, "The meters there are, and a profile of your own."),
+    (marking, "What is printed on the part?"),
+):
+    command.short_help = line
     cli.add_command(command)
 
 

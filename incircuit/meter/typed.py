@@ -58,13 +58,21 @@ def last_digit(text: str, mode: str) -> float:
     0.0
     """
     typed = parse_shown(text, mode)
-    if typed.value is None:
-        return 0.0
-    step = typed.value
+    return 0.0 if typed.value is None else digit_weight(text.strip(), UNIT_OF_MODE[mode])
+
+
+def digit_weight(text: str, unit: str) -> float:
+    """Weight of the last digit of a value typed in `unit`, in SI units.
+
+    >>> digit_weight("0.92mA", "A"), digit_weight("2.8", "V")
+    (1e-05, 0.1)
+
+    Raises UnitError.
+    """
+    value = step = parse_value(text, unit)
     for k in range(len(re.sub("(?<=[0-9.])[eE].*", "", text))):  # the power of ten is not on the display
         if text[k].isdigit():
             digit = "0" if text[k] != "0" else "1"
-            other = parse_shown(f"{text[:k]}{digit}{text[k + 1:]}", mode).value
-            if other is not None:
-                step = abs(other - typed.value) / abs(int(digit) - int(text[k]))
+            other = parse_value(f"{text[:k]}{digit}{text[k + 1:]}", unit)
+            step = abs(other - value) / abs(int(digit) - int(text[k]))
     return float(f"{step:.6g}")
