@@ -15,10 +15,11 @@ from incircuit.judge.explanations import Explanation, explanations
 from incircuit.judge.joint import Observed
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
-from incircuit.judge.scenes import Scene, Taken, scenes_of
+from incircuit.judge.scenes import Scene, Taken, range_of, scenes_of
 from incircuit.judge.search import Weighed, weigh_all
 from incircuit.judge.stage import healthy_on, stage_of
-from incircuit.meter.profile import load_meter
+from incircuit.meter.display import range_half_width
+from incircuit.meter.profile import Meter, load_meter
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
 from incircuit.predict.prediction import Band
@@ -120,7 +121,7 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation]) -> tuple[Line,
     for scene in scenes:
         shares = _shares(scene)
         for t in scene.readings:
-            band = _band(healthy[t.number], t)
+            band = _band(healthy[t.number], t, scene.meter)
             lines[t.number] = Line(t.moment, band, _holds(band, t.observed), best.fit.misses[t.number] <= 4.0,
                                    shares[t.number])
     return tuple(lines[n] for n in sorted(lines))
@@ -131,16 +132,18 @@ def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:
             for s in scenes]
 
 
-def _band(exact: Floats, t: Taken) -> Band:
-    """99 of 100 healthy boards, widened by the meter's accuracy and rounding as they are at the reading."""
+def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
+    """99 of 100 healthy boards, widened by the meter's accuracy there and by rounding."""
     seen = t.observed
     low = float(np.quantile(exact, 0.005, method="lower"))
     high = float(np.quantile(exact, 0.995, method="higher"))
-    relative = seen.error / abs(seen.value) if seen.value else 0.0
 
     def end(value: float, side: float) -> float | None:
-        moved = value + side * (relative * abs(value) + seen.rounding)
-        return None if np.isinf(value) else float(f"{moved:.6g}")
+        if np.isinf(value):
+            return None
+        # at this end, not at the reading: two digits are 200 % of a short and nothing of a junction
+        error = 0.0 if seen.mode == "beep" else range_half_width(range_of(meter, t.ask.mode, value), value)
+        return float(f"{value + side * (error + seen.rounding):.6g}")
 
     over = bool(np.isinf(exact[0]))
     return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)
