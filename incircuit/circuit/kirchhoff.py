@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_array
 
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.laws import channel_law, junction_law
 from incircuit.circuit.network import Network
-from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
+from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_gmin, channel_sign
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +33,22 @@ def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: 
     return residuals(network, values, v, vd, current)[0]
 
 
-def residuals(network: Network, values: Values, v: Floats, vd: Floats,
-              current: Floats) -> tuple[Floats, Floats]:
-    """The largest residual [A] (scenarios,), and what does not add up at each node, gaps included."""
-    branches = branch_currents(network, values, v, vd)
-    gaps = gap_current(network, values, v, vd, branches.junctions)
+def across(v: Floats, low: Floats | None, a: Ints, b: Ints) -> Floats:
+    """Voltage [V] from nodes a to nodes b. `low` holds the digits of the nodes that `v` has no room for."""
+    wide: Floats = v[a] - v[b]
+    return wide if low is None else wide + (low[a] - low[b])
+
+
+def residuals(network: Network, values: Values, v: Floats, vd: Floats, current: Floats,
+              low: Floats | None = None) -> tuple[Floats, Floats]:
+    """The largest residual [A] (scenarios,), and what does not add up at each node, gaps included.
+
+    At 3 V a milliohm turns the last bit of a voltage into more current than is allowed: with `low`,
+    shaped like `v`, node voltages are v + low, taken apart so that differences are exact.
+    """
+    branches = branch_currents(network, values, v, vd, low)
+    gaps = gap_current(values, across(v, low, network.ends.ja, network.ends.jk), vd,
+                       branches.junctions)
     into = incidence(network)
     leak = NODE_LEAK * v[:-1]
     rest = (branches.couplings, branches.channels, branches.gates)
@@ -51,25 +62,26 @@ def residuals(network: Network, values: Values, v: Floats, vd: Floats,
     return np.asarray(residual), np.asarray(closed)
 
 
-def gap_current(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
-    """What is missing in each junction [A] because vd + rs·i is not the voltage across it."""
+def gap_current(values: Values, outer: Floats, vd: Floats, current: Floats) -> Floats:
+    """What is missing in each junction [A] because vd + rs·i is not the voltage `outer` across it."""
     _, slope = junction_law(vd, values.is_, values.nvt, values.knee)
     gd = slope + values.gmin
-    across = v[network.ends.ja] - v[network.ends.jk]
-    return np.asarray((across - vd - values.rs * current) * gd / (1.0 + gd * values.rs))
+    return np.asarray((outer - vd - values.rs * current) * gd / (1.0 + gd * values.rs))
 
 
-def branch_currents(network: Network, values: Values, v: Floats, vd: Floats) -> Branches:
-    """Current [A] through every element at node voltages `v` and inner junction voltages `vd`."""
+def branch_currents(network: Network, values: Values, v: Floats, vd: Floats,
+                    low: Floats | None = None) -> Branches:
+    """Current [A] through every element at node voltages `v` (+ `low`) and inner junction voltages `vd`."""
     pure, _ = junction_law(vd, values.is_, values.nvt, values.knee)
     ends, sign = network.ends, channel_sign(network)
-    vgs = v[ends.mg] - v[ends.ms]
-    channel, _, _ = channel_law(sign * vgs, sign * (v[ends.md] - v[ends.ms]), values.vto, values.kp)
+    vgs = across(v, low, ends.mg, ends.ms)
+    vds = across(v, low, ends.md, ends.ms)
+    channel, _, _ = channel_law(sign * vgs, sign * vds, values.vto, values.kp)
     return Branches(
-        resistances=np.asarray(values.g * (v[ends.ra] - v[ends.rb])),
+        resistances=np.asarray(values.g * across(v, low, ends.ra, ends.rb)),
         junctions=pure + values.gmin * vd,
         couplings=values.gain * pure[ends.cj],
-        channels=sign * channel,
+        channels=np.asarray(sign * channel + channel_gmin(values) * vds),
         gates=np.asarray(GATE_LEAK * (vgs - values.charge)),
     )
 

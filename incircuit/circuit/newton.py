@@ -18,12 +18,16 @@ from incircuit.circuit.laws import channel_law, junction_law
 from incircuit.circuit.layout import Stamp
 from incircuit.circuit.network import Network
 from incircuit.circuit.source import Drive
-from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_sign
+from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_gmin, channel_sign
 
 STEP_TOLERANCE = 1e-9
 """An iteration that moves no voltage by more than this times (1 V + |v|) ends the search."""
 STILL_CURRENT = 1e-14
 """A device whose current would change by less than this [A] rests, whatever a floating node does."""
+MARGIN = 0.5
+"""A settling network may leave the range of the source by this [V]."""
+CALM = 0.1
+"""Settling goes on in longer strides while no node moves by more than this [V]."""
 TYPICAL_CURRENT = 1e-3
 """Junctions start at their drop at a meter's milliampere [A]."""
 
@@ -146,10 +150,11 @@ def linearise(network: Network, values: Values, guess: Guess, source_g: Floats) 
     lanes = guess.vd.shape[1] if len(cj) or len(network.junctions) else len(source_g)
     sign = channel_sign(network)
     current, gm, gds = channel_law(guess.vgs, guess.vds, values.vto, values.kp)
+    gmin = np.broadcast_to(channel_gmin(values), gds.shape)
     im = sign * (current - gm * guess.vgs - gds * guess.vds)
     leak = np.full((len(sign), lanes), GATE_LEAK)
     ig = np.broadcast_to(-GATE_LEAK * values.charge, leak.shape)
-    conductance = np.concatenate([gj, gt, gm, gds, leak, source_g[None, :]])
+    conductance = np.concatenate([gj, gt, gm, gds + gmin, leak, source_g[None, :]])
     constant = np.concatenate([ij, it, im, ig])
     return Linearised(conductance, constant, gj, ij, np.abs(gm), gds)
 
@@ -223,14 +228,21 @@ def search(network: Network, values: Values, drive: Drive, ports: Ports, start: 
 
 
 def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: Tables, guess: Guess,
-          limited: Floats) -> tuple[Guess, Floats]:
-    """One Newton step: the new guess and the largest relative move of each scenario."""
+          limited: Floats, pull: Floats | None = None) -> tuple[Guess, Floats]:
+    """One Newton step: the new guess and the largest relative move of each scenario.
+
+    `pull` [S] holds every port to its present voltage with that conductance.
+    """
     red = int(helper.local[network.red])
     constant, source_g = drive.norton(limited)
     devices = linearise(network, values, guess, source_g)
     w = base + helper.conductance @ devices.conductance
     b = np.asarray(helper.injection @ devices.constant)
     b[red] += constant
+    if pull is not None:
+        w[list(network.layout.port.excess_of)] += pull
+        w[list(network.layout.port.diagonal_of)] += pull
+        b += pull * guess.v
     inverse = eliminate(network.layout.port, w)
     forward(network.layout.port, w, inverse, b)
     v = np.zeros((len(network.layout.ports) + 1, b.shape[1]))
@@ -253,6 +265,33 @@ def _step(network: Network, values: Values, drive: Drive, base: Floats, helper: 
             step = np.where(step * slope > still, step / (1.0 + np.abs(wanted)), 0.0)
             moved = np.maximum(moved, step.max(axis=0))
     return Guess(v[:-1], held, new_vgs, new_vds), np.where(np.isfinite(moved), moved, np.inf)
+
+
+def settle(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess,
+           most: int = 400) -> Guess:
+    """A guess near a stable state: the network let go as if every port had a capacitance to discharge.
+
+    Backward Euler steps whose length doubles while the voltages are calm (pseudo-transient
+    continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35 (1998) 508). Voltages are kept within the
+    range of the source: no node of an unpowered network of resistors, junctions and transistors
+    leaves it at rest (no-gain property, A. N. Willson, IEEE Trans. Circuit Theory 22 (1975) 421).
+    """
+    count = len(drive.sign)
+    helper = tables(network)
+    red = int(helper.local[network.red])
+    guess = start.spread_over(count)
+    reach = np.minimum(0.0, drive.sign * drive.open_circuit), np.maximum(0.0, drive.sign * drive.open_circuit)
+    pull = np.full(count, 0.1)
+    for _ in range(most):
+        limited = drive.sign * guess.v[red] > drive.knee
+        new, _ = _step(network, values, drive, ports.base, helper, guess, limited, pull)
+        v = np.clip(np.nan_to_num(new.v), reach[0] - MARGIN, reach[1] + MARGIN)
+        moved = np.abs(v - guess.v).max(axis=0)
+        pull = np.where(moved < CALM, pull * 0.7, np.minimum(pull * 2.0, 10.0))
+        guess = Guess(v, *(np.clip(np.nan_to_num(a), -1e3, 1e3) for a in (new.vd, new.vgs, new.vds)))
+        if np.all(pull < 1e-12):
+            break
+    return guess
 
 
 def with_gmin(values: Values, gmin: float) -> Values:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from incircuit.circuit.elimination import Floats, backward, eliminate, forward
+from incircuit.circuit.kirchhoff import across
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess, Ports, linearise, tables
 from incircuit.circuit.source import Drive
@@ -17,11 +18,11 @@ from incircuit.circuit.values import Values, channel_sign
 
 
 def correct(network: Network, values: Values, drive: Drive, ports: Ports, v: Floats, vd: Floats,
-            limited: Floats, net: Floats) -> tuple[Floats, Floats]:
-    """Voltages after one step against the currents `net` (nodes, scenarios) that do not add up.
+            limited: Floats, net: Floats, low: Floats) -> tuple[Floats, Floats]:
+    """New `low` and `vd` after one step against the currents `net` (nodes, scenarios) that do not add up.
 
-    `v` (size + 1, scenarios) and `vd` (junctions, scenarios) are the point, `limited` the source's
-    branch. `net` must already count the gap of each junction, see `incircuit.circuit.kirchhoff`.
+    `v` + `low` (size + 1, scenarios) and `vd` (junctions, scenarios) are the point, `limited` the
+    source's branch. `net` must already count the gap of each junction, see `incircuit.circuit.kirchhoff`.
     """
     helper = tables(network)
     sign = channel_sign(network)
@@ -40,6 +41,6 @@ def correct(network: Network, values: Values, drive: Drive, ports: Ports, v: Flo
     change = np.zeros_like(v)
     change[network.layout.ports] = step
     backward(network.layout.linear, ports.linear, ports.inverse, b, change)
-    moved = v + change
-    across = moved[network.ends.ja] - moved[network.ends.jk]
-    return moved, np.asarray(across - values.rs * (devices.ij + devices.gj * across))
+    fine = low + change
+    outer = across(v, fine, network.ends.ja, network.ends.jk)
+    return fine, np.asarray(outer - values.rs * (devices.ij + devices.gj * outer))

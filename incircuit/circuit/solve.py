@@ -13,7 +13,7 @@ import numpy as np
 from incircuit.circuit.elimination import Floats, Ints, backward
 from incircuit.circuit.kirchhoff import residuals
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess, Outcome, Ports, cold_guess, reduce_linear, search, with_gmin
+from incircuit.circuit.newton import Guess, Outcome, Ports, cold_guess, reduce_linear, search, settle, with_gmin
 from incircuit.circuit.refine import correct
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values, channel_sign
@@ -31,7 +31,7 @@ class Solution:
 
     `v` [V] (size + 1, scenarios), the last row the black pad, 0; `vd` [V] inner junction voltages;
     `current` [A] out of the red lead; `residual` and `tolerance` [A] the largest Kirchhoff residual
-    and what was allowed; `steps` which rescue was needed (0 none, 1 gmin stepping, 2 source stepping).
+    and what was allowed; `steps` which rescue was needed (0 none, 1 gmin stepping, 2 settling, 3 source stepping).
     """
 
     network: Network
@@ -158,7 +158,14 @@ def _finite(guess: Guess) -> Guess:
     return Guess(*(np.clip(np.nan_to_num(a), -1e3, 1e3) for a in guess.arrays()))
 
 
-_RESCUES = (_by_gmin, _by_source)
+def _by_settling(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
+    """Let the network settle from rest, as it would on the bench."""
+    rest = _finite(cold_guess(network, values))
+    rest = replace(rest, vd=np.zeros_like(rest.vd))
+    return search(network, values, drive, ports, settle(network, values, drive, ports, rest), most=300)
+
+
+_RESCUES = (_by_gmin, _by_settling, _by_source)
 
 
 def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outcome: Outcome) -> Solution:
@@ -167,17 +174,19 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
     v = np.zeros((network.size + 1, count))
     v[network.layout.ports] = outcome.guess.v
     backward(network.layout.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
+    low = np.zeros_like(v)
     vd, limited = outcome.guess.vd, outcome.limited
     for _ in range(_REFINEMENTS):
-        current, _ = drive.law(v[network.red], limited)
-        residual, net = residuals(network, values, v, vd, current)
+        current, _ = drive.law(v[network.red] + low[network.red], limited)
+        residual, net = residuals(network, values, v, vd, current, low)
         tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
         bad = np.flatnonzero(~(residual <= tolerance))
         if not len(bad):
             break
         some = (values.take(bad), drive.take(bad), ports.take(bad))
-        v[:, bad], vd[:, bad] = correct(network, *some, v[:, bad], vd[:, bad], limited[bad], net[:, bad])
-    return Solution(network, values, v, vd, current, residual, tolerance, outcome.iterations,
+        low[:, bad], vd[:, bad] = correct(network, *some, v[:, bad], vd[:, bad], limited[bad], net[:, bad],
+                                          low[:, bad])
+    return Solution(network, values, v + low, vd, current, residual, tolerance, outcome.iterations,
                     np.zeros(count, dtype=np.intp))
 
 

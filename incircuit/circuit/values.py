@@ -57,6 +57,11 @@ def channel_sign(network: Network) -> Floats:
     return np.array([c.sign for c in network.channels], dtype=np.float64).reshape(-1, 1)
 
 
+def channel_gmin(values: Values) -> Floats:
+    """Drain to source [S]: SPICE's M card has gmin across its own drain junction; none where switched off."""
+    return np.where(values.kp > 0.0, GMIN, 0.0)
+
+
 def _column(values: list[float]) -> Floats:
     return np.array(values, dtype=np.float64).reshape(-1, 1)
 
