@@ -27,12 +27,17 @@ BRIDGE_RATE = 2e-5
 WORKED_ON = 20.0
 """Weight of a bridge beside the parts' failures, and how much more on a board worked on; from memory."""
 
+TEMPER = 0.5
+"""Rates count by this power: they hold for parts run within their limits, by kind and not by board, and
+are known to an order of magnitude (assumption). A verdict must not hang on them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cause:
     """A defect of a part, or with `part` empty a bridge between the nets `between`.
 
-    `rate` is its weight among all causes; `source` says where that comes from.
+    `rate` is how often it happens beside the others, by the handbook `source` names; `weight` the same
+    tempered, its prior.
     """
 
     part: str
@@ -40,6 +45,16 @@ class Cause:
     rate: float
     source: str
     between: tuple[str, str] = ("", "")
+
+    @property
+    def weight(self) -> float:
+        """Prior weight: what one mode is to another of the same part, times the part's rate tempered."""
+        return self.rate**TEMPER
+
+    @property
+    def lean(self) -> float:
+        """Log of rate over weight."""
+        return (1.0 - TEMPER) * math.log(max(self.rate, 1e-30))
 
     @property
     def fault(self) -> str:
@@ -157,6 +172,6 @@ def with_fault(scene: Scene, cause: Cause, size: float | None, circuit: Circuit 
     return Circuit(stage.board, stage.state, apply(stage.elements, changes[0])) if changes else stage
 
 
-def total_rate(causes: Iterable[Cause]) -> float:
+def total_weight(causes: Iterable[Cause]) -> float:
     """Sum of the weights, for turning them into probabilities."""
-    return sum(c.rate for c in causes) or 1.0
+    return sum(c.weight for c in causes) or 1.0

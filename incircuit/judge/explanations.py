@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from incircuit.judge.causes import Cause, total_rate, with_fault
+from incircuit.judge.causes import Cause, total_weight, with_fault
 from incircuit.circuit.build import Circuit
 from incircuit.judge.joint import FAR, Fit, Observed
 from incircuit.judge.scenes import Scene
@@ -43,7 +43,8 @@ class Explanation:
     """What may be the case, with its posterior probability.
 
     `faults` is empty for the healthy board, `slips` say which readings were not what they seem.
-    `silent`: no reading changes with its faults. `log_weight` is prior times likelihood, natural log.
+    `silent`: no reading changes with its faults. `log_weight` is prior times likelihood, natural log;
+    `by_rates` is the probability with the handbook's rates as they are, not tempered.
     """
 
     faults: tuple[Failed, ...]
@@ -52,6 +53,7 @@ class Explanation:
     log_weight: float
     silent: bool = False
     probability: float = 0.0
+    by_rates: float = 0.0
 
     @property
     def fits(self) -> bool:
@@ -68,7 +70,7 @@ def explanations(scenes: Sequence[Scene], seen: Sequence[Observed],
     """
     stage = stage_of(scenes)
     weighed = weigh_all(stage, seen, causes)
-    total = total_rate(causes)
+    total = total_weight(causes)
     found = [_of_single(w, total, seen) for w in weighed]
     if not any(e.fits for e in found):
         slips = list(_slips(stage, seen, weighed, total))
@@ -86,7 +88,7 @@ def _prior(cause: Cause | None, total: float) -> float:
     """Log prior of a single cause; of the healthy board for None."""
     if cause is None:
         return math.log(HEALTHY)
-    return math.log((1.0 - HEALTHY) * cause.rate / total + 1e-300)
+    return math.log((1.0 - HEALTHY) * cause.weight / total + 1e-300)
 
 
 def _failed(w: Weighed, fit: Fit, seen: Sequence[Observed]) -> tuple[Failed, ...]:
@@ -149,7 +151,7 @@ def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | No
         if again.evidence and again.fit.log_likelihood > fit.log_likelihood:
             fit, size, band = again.fit, again.size, again.evidence.band(seen)
     parts = (Failed(first, size, band), *_failed(second, second.fit, seen))
-    weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.rate / total + 1e-300))
+    weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.weight / total + 1e-300))
     return Explanation(parts, (), fit, weight + fit.log_likelihood)
 
 
@@ -200,6 +202,8 @@ def _normalised(found: Sequence[Explanation]) -> tuple[Explanation, ...]:
     if not math.isfinite(top):
         return tuple(found)
     weights = {id(e): math.exp(e.log_weight - top) for e in counted}
-    total = sum(weights.values())
-    shared = [replace(e, probability=weights.get(id(e), 0.0) / total) for e in found]
+    harder = {id(e): weights[id(e)] * math.exp(sum(f.cause.lean for f in e.faults)) for e in counted}
+    total, all_harder = sum(weights.values()), sum(harder.values()) or 1.0
+    shared = [replace(e, probability=weights.get(id(e), 0.0) / total,
+                      by_rates=harder.get(id(e), 0.0) / all_harder) for e in found]
     return tuple(sorted(shared, key=lambda e: (not e.fits, -e.probability, -e.log_weight)))

@@ -10,7 +10,7 @@ import numpy as np
 from incircuit.board.model import Board
 from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
-from incircuit.judge.causes import Cause, causes_of, total_rate, with_fault
+from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
 from incircuit.judge.explanations import Explanation, explanations
 from incircuit.judge.joint import Observed
 from incircuit.judge.path import Path, unlisted
@@ -105,9 +105,9 @@ def _beside(scenes: Sequence[Scene], seen: Sequence[Observed], causes: Sequence[
 
 
 def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgement:
-    total = total_rate(causes)
+    total = total_weight(causes)
     parts = tuple(
-        PartRuling(ref, "undecided", 0.5 * sum(c.rate for c in causes if c.part == ref) / total, ())
+        PartRuling(ref, "undecided", 0.5 * sum(c.weight for c in causes if c.part == ref) / total, ())
         for ref in dict.fromkeys(c.part for c in causes if c.part)
     )
     silent = tuple((c.part, c.fault) for c in causes if c.part)

@@ -79,12 +79,14 @@ def _together(lead: Explanation, fitting: Sequence[Explanation],
         return (a[0] == b[0] != "") or any(a in g and b in g for g in groups)
 
     mine = names(lead)
-    total = 0.0
-    for e in fitting:
-        other = names(e)
-        if len(other) == len(mine) and all(any(same(a, b) for b in other) for a in mine):
-            total += e.probability
-    return total
+    alike = [e for e in fitting
+             if len(names(e)) == len(mine) and all(any(same(a, b) for b in names(e)) for a in mine)]
+    return _least(alike)
+
+
+def _least(some: Sequence[Explanation]) -> float:
+    """Probability of some explanations, with tempered rates and with rates as they are: the lesser."""
+    return min(sum(e.probability for e in some), sum(e.by_rates for e in some))
 
 
 def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause],
@@ -119,14 +121,15 @@ def _word_of(name: tuple[str, str]) -> str:
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
           context: Sequence[Weighed], groups: Sequence[tuple[tuple[str, str], ...]],
           odd: frozenset[str]) -> PartRuling:
-    probability = sum(e.probability for e in fitting if any(part == ref for part, _ in names(e)))
+    against = [e for e in fitting if any(part == ref for part, _ in names(e))]
+    probability = sum(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
     unseen = tuple(w.cause.fault for w in context[1:]
                    if w.cause and w.cause.part == ref and w.cause.defect.word in HARD
                    and w.fit.log_likelihood > context[0].fit.log_likelihood - REFUTED)
     if board_word == "unlisted":
         return PartRuling(ref, "undecided", probability, unseen)
-    if probability >= FAR_AHEAD or (in_lead and board_word == "failed"
+    if _least(against) >= FAR_AHEAD or (in_lead and board_word == "failed"
                                     and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
     if in_lead or probability > CLEARED + (0.5 if unseen else 0.0):

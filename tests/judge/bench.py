@@ -59,6 +59,7 @@ class Bench:
     leads: float
     errors: dict[str, float]
     lone: bool = False
+    suspects: tuple[Hidden, ...] = ()  # where to read though nothing is wrong
 
 
 def bench(board: Board, meter: Meter, faults: Sequence[Hidden], rng: random.Random) -> Bench:

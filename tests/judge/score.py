@@ -40,9 +40,9 @@ class Calibration:
         return "\n".join(lines)
 
 
-def visible(found: Judgement) -> bool:
-    """Whether any reading of the story lies outside what healthy boards show."""
-    return any(not line.in_band for line in found.lines)
+def visible(trial: Trial, found: Judgement) -> bool:
+    """Whether the faults move any reading of the story, and one lies outside what healthy boards show."""
+    return trial.shows and any(not line.in_band for line in found.lines)
 
 
 def level(trial: Trial, found: Judgement) -> set[str]:
@@ -55,7 +55,7 @@ def level(trial: Trial, found: Judgement) -> set[str]:
     """
     hidden = [_name(f) for f in trial.faults]
     guilty = {f.part for f in trial.faults}
-    shows = visible(found)
+    shows = visible(trial, found)
     said = set()
     if any(p.word == "failed" and p.part not in guilty for p in found.ruling.parts) and not _bridged(trial):
         said.add("condemned")

@@ -12,6 +12,7 @@ from incircuit.board.model import Part
 from incircuit.circuit.build import build
 from incircuit.errors import EngineError
 from incircuit.meter.profile import Meter
+from incircuit.meter.typed import last_digit, parse_shown
 from incircuit.parts import defects_of, prior
 from incircuit.story import moments, parse_story
 from tests.judge.bench import Bench, Hidden, bench, read
@@ -28,6 +29,12 @@ class Trial:
     board: Board
     faults: tuple[Hidden, ...]
     text: str
+    sound: str  # the same story on the same bench without the faults
+
+    @property
+    def shows(self) -> bool:
+        """Whether any reading differs from that of the same board without the faults, by 1 % and 3 digits."""
+        return any(_differ(a, b) for a, b in zip(self.text.splitlines(), self.sound.splitlines(), strict=True))
 
     def __str__(self) -> str:
         return f"{self.name} hidden {', '.join(map(str, self.faults)) or 'nothing'}"
@@ -42,13 +49,26 @@ def trials(name: str, board: Board, meter: Meter, count: int, rng: random.Random
         on = replace(board, flags=frozenset({*board.flags, "worked-on"})) if worked_on else board
         faults = _hidden(on, worked_on, rng, even)
         try:
-            text = story(bench(on, meter, faults, rng), rng)
+            on_bench, later = bench(on, meter, faults, rng), rng.random()
+            text = story(on_bench, random.Random(later))
+            sound = story(replace(on_bench, faults=(), suspects=on_bench.faults), random.Random(later))
         except EngineError:  # ngspice found no operating point: nothing to judge
             lost += 1
             assert lost <= 2 + 0.05 * count, "ngspice finds no operating points"
             continue
         made += 1
-        yield Trial(name, on, faults, text)
+        yield Trial(name, on, faults, text, sound)
+
+
+def _differ(a: str, b: str) -> bool:
+    if a == b:
+        return False
+    mode, one, other = a.split()[2], a.split()[3], b.split()[3]
+    values = [parse_shown(text, mode).value for text in (one, other)]
+    if None in values:
+        return True
+    x, y = (float(v or 0.0) for v in values)
+    return abs(x - y) > 0.01 * abs(y) + 3.0 * last_digit(other, mode)
 
 
 def _hidden(board: Board, worked_on: bool, rng: random.Random, even: bool) -> tuple[Hidden, ...]:
@@ -102,10 +122,11 @@ def _bridge(board: Board, rng: random.Random) -> Hidden:
 def story(on: Bench, rng: random.Random) -> str:
     """Four to twelve readings, with a lead lifted or a part removed at times."""
     board = on.board
-    near = [f.part for f in on.faults if f.part] or [p.ref for p in board.parts]
+    suspects = on.faults or on.suspects
+    near = [f.part for f in suspects if f.part] or [p.ref for p in board.parts]
     suspect = board.part(rng.choice(near))
-    if on.faults and on.faults[0].between != ("", ""):
-        ends = set(on.faults[0].between)
+    if suspects and suspects[0].between != ("", ""):
+        ends = set(suspects[0].between)
         suspect = rng.choice([p for p in board.parts if len(ends & {n for _, n in p.pins}) == 2] or [suspect])
     if rng.random() < 0.15:
         suspect = rng.choice(_beside(board, suspect) or [suspect])

@@ -45,8 +45,8 @@ def run(names: list[str], count: int, seed: int, even: bool = True,
 def _rows(trial: Trial, found: Judgement) -> list[str]:
     words = sorted({f.word for f in trial.faults})
     kind = f"hidden {words[0]}" if len(trial.faults) == 1 else "hidden pair" if words else "hidden nothing"
-    shown = "in" if not visible(found) else "out of"
-    single = ["single fault that shows"] if len(trial.faults) == 1 and visible(found) else []
+    shown = "in" if not visible(trial, found) else "out of"
+    single = ["single fault that shows"] if len(trial.faults) == 1 and visible(trial, found) else []
     return [trial.name, kind, *single, f"{shown} healthy band, {'fault' if words else 'none'}", "all"]
 
 
