@@ -32,11 +32,12 @@ def judge(board: str, readings: str, meter: str, sources: bool, as_json: bool) -
     from incircuit.story import read_story
 
     read = read_board(board)
-    found = ask(read, read_story(readings, read), meter)
+    story = read_story(readings, read)
+    found = ask(read, story, meter)
     if as_json:
-        say_json(judgement_json(found))
+        say_json(judgement_json(found, fitted(story)))
     else:
-        click.echo(judgement_text(found, sources))
+        click.echo(judgement_text(found, fitted(story), sources))
 
 
 def show_verdict(board: Board, story: Story) -> None:
@@ -44,17 +45,22 @@ def show_verdict(board: Board, story: Story) -> None:
     from incircuit.judge.judge import judge as ask
 
     click.echo("")
-    click.echo(judgement_text(ask(board, story), False))
+    click.echo(judgement_text(ask(board, story), fitted(story), False))
 
 
-def judgement_json(j: Judgement) -> dict[str, Any]:
-    """A judgement as JSON."""
+def fitted(story: Story) -> frozenset[str]:
+    """Refs with a new part in place: what failed there is the old one."""
+    return frozenset(entry.args[0] for entry in story.statements if entry.word == "fit")
+
+
+def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
+    """A judgement as JSON; `new` are the refs of `fitted`."""
     from incircuit.judge.words import why
 
     return {
         "verdict": j.ruling.word,
         "parts": [{"part": p.part, "verdict": p.word, "probability_faulty": p.probability,
-                   "unseen": list(p.unseen)} for p in j.ruling.parts],
+                   "unseen": list(p.unseen), "replaced": p.part in new} for p in j.ruling.parts],
         "candidates": [_candidate(e) for e in j.explanations if e.fits and (e.faults or e.slips)],
         "healthy": {"probability": sum(e.probability for e in j.explanations if e.fits and not e.faults)},
         "groups": [[{"part": part or None, "fault": fault} for part, fault in g] for g in j.ruling.groups],
@@ -87,13 +93,13 @@ def _reading(line: Line) -> dict[str, Any]:
     }
 
 
-def judgement_text(j: Judgement, sources: bool) -> str:
-    """A judgement on one screen: verdict first."""
+def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
+    """A judgement on one screen: verdict first. `new` are the refs of `fitted`."""
     from incircuit.judge.words import explanation_words, why
     from incircuit.predict.sentences import percent
 
-    failed = [p.part for p in j.ruling.parts if p.word == "failed"]
-    lines = [" ".join([j.ruling.word.upper(), *failed]), paragraph(why(j), "  "), ""]
+    failed = [_named(p.part, new) for p in j.ruling.parts if p.word == "failed"]
+    lines = [paragraph(f"{j.ruling.word.upper()} {', '.join(failed)}"), paragraph(why(j), "  "), ""]
     if j.lines:
         lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
                              [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
@@ -102,7 +108,8 @@ def judgement_text(j: Judgement, sources: bool) -> str:
         rows = [(percent(e.probability), explanation_words(e)) for e in shown]
         lines += ["", columns(("odds", "explains all readings"), rows)]
     for word in ("failed", "healthy", "explained"):
-        refs = [p.part for p in j.ruling.parts if p.word == word]
+        refs = [_named(p.part, new) if word == "failed" else p.part
+                for p in j.ruling.parts if p.word == word]
         if refs:
             lines += ["", paragraph(f"{word}: {listed(refs, 24)}", after="  ")]
     open_ones = [p for p in j.ruling.parts if p.word == "undecided"]
@@ -115,11 +122,17 @@ def judgement_text(j: Judgement, sources: bool) -> str:
     return "\n".join(lines)
 
 
+def _named(ref: str, new: frozenset[str]) -> str:
+    return f"{ref} (the old one, replaced since)" if ref in new else ref
+
+
 def _row(number: int, line: Line) -> tuple[str, ...]:
     r = line.moment.reading
     mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
-    carriers = ", ".join(part for part, share in line.carried_by if share >= 0.1)
-    return str(number), r.red, r.black, r.mode, r.shown, _span(line), mark, carriers or "nothing"
+    carriers = [part for part, share in line.carried_by if share >= 0.1]
+    dark = line.healthy.low is None  # what leaks on a meter that reads OL is nobody's current
+    return (str(number), r.red, r.black, r.mode, r.shown, _span(line), mark,
+            "nothing" if dark or not carriers else listed(carriers, 3))
 
 
 def _span(line: Line) -> str:
@@ -130,7 +143,8 @@ def _span(line: Line) -> str:
                  for x in (line.healthy.low, line.healthy.high))
     if low is None:
         return "OL"
-    return f"{low} to {high or 'OL'}"
+    number, _, scale = low.rpartition(" ")
+    return f"{number if high and high.endswith(f' {scale}') else low} to {high or 'OL'}"
 
 
 def _sources(shown: list[Explanation]) -> list[str]:
