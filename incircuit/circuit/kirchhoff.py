@@ -86,6 +86,21 @@ def branch_currents(network: Network, values: Values, v: Floats, vd: Floats,
     )
 
 
+def inner_voltages(network: Network, values: Values, v: Floats) -> Floats:
+    """Voltage of each junction inside its series resistance: v = vd + rs·i(vd), by bisection.
+
+    The left side rises with vd, so the root lies between 0 and v.
+    """
+    outer = across(v, None, network.ends.ja, network.ends.jk)
+    low, high = np.minimum(outer, 0.0), np.maximum(outer, 0.0)
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        pure, _ = junction_law(middle, values.is_, values.nvt, values.knee)
+        above = middle + values.rs * (pure + values.gmin * middle) > outer
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    return np.asarray(0.5 * (low + high))
+
+
 def incidence(network: Network) -> csr_array:
     """(nodes, branches): +1 where a branch leaves a node, −1 where it enters; black left out."""
     ends = network.ends

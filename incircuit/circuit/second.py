@@ -6,9 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from incircuit.circuit.elimination import Floats
-from incircuit.circuit.kirchhoff import kirchhoff
-from incircuit.circuit.laws import junction_law
+from incircuit.circuit.kirchhoff import inner_voltages, kirchhoff
 from incircuit.circuit.network import Network
 from incircuit.circuit.solve import Solution
 from incircuit.circuit.source import Drive
@@ -50,7 +48,7 @@ def solve_by_ngspice(network: Network, values: Values, drive: Drive, celsius: fl
         for number in range(network.size):
             v[number, k] = point.voltages.get(f"n{number}", 0.0)
         current[k] = sign * point.source_current
-    vd = _inner_voltages(network, values, v)
+    vd = inner_voltages(network, values, v)
     residual = kirchhoff(network, values, v, vd, current) if not network.shorted else np.zeros(count)
     tolerance = 1e-9 + SPICE_TOLERANCE * np.abs(current)
     return Solution(network, values, v, vd, current, residual, tolerance, 0, np.zeros(count, dtype=np.intp))
@@ -71,18 +69,3 @@ def _numbered(network: Network) -> list[Element]:
             case Channel():
                 found.append(replace(element, d=at[element.d], g=at[element.g], s=at[element.s]))
     return found
-
-
-def _inner_voltages(network: Network, values: Values, v: Floats) -> Floats:
-    """Voltage of each junction inside its series resistance: v = vd + rs·i(vd), by bisection.
-
-    The left side rises with vd, so the root lies between 0 and v.
-    """
-    across = v[network.ends.ja] - v[network.ends.jk]
-    low, high = np.minimum(across, 0.0), np.maximum(across, 0.0)
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        pure, _ = junction_law(middle, values.is_, values.nvt, values.knee)
-        above = middle + values.rs * (pure + values.gmin * middle) > across
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    return np.asarray(0.5 * (low + high))

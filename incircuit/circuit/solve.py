@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
 from incircuit.circuit.kirchhoff import residuals
 from incircuit.circuit.network import Network
@@ -31,7 +32,8 @@ class Solution:
 
     `v` [V] (size + 1, scenarios), the last row the black pad, 0; `vd` [V] inner junction voltages;
     `current` [A] out of the red lead; `residual` and `tolerance` [A] the largest Kirchhoff residual
-    and what was allowed; `steps` which rescue was needed (0 none, 1 gmin stepping, 2 settling, 3 source stepping).
+    and what was allowed; `steps` which rescue was needed (0 none, 1 a cold
+    start with patience, 2 gmin stepping, 3 settling, 4 descent, 5 source stepping).
     """
 
     network: Network
@@ -165,7 +167,21 @@ def _by_settling(network: Network, values: Values, drive: Drive, ports: Ports) -
     return search(network, values, drive, ports, settle(network, values, drive, ports, rest), most=300)
 
 
-_RESCUES = (_by_gmin, _by_settling, _by_source)
+def _from_cold(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
+    """Patience, and no guess from elsewhere."""
+    return search(network, values, drive, ports, cold_guess(network, values), most=300)
+
+
+def _by_descent(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
+    """Down the residual, transistors and channels first weak, then stronger step by step."""
+    guess = replace(_finite(cold_guess(network, values)), v=np.zeros((len(network.layout.ports), 1)))
+    for strength in (0.0, 1e-8, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.1, 0.3, 1.0):
+        weak = replace(values, kp=values.kp * strength, gain=values.gain * strength)
+        guess = descend(network, weak, drive, ports, guess)
+    return search(network, values, drive, ports, guess, most=3)
+
+
+_RESCUES = (_from_cold, _by_gmin, _by_settling, _by_descent, _by_source)
 
 
 def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outcome: Outcome) -> Solution:
