@@ -49,12 +49,7 @@ class Cause:
     @property
     def weight(self) -> float:
         """Prior weight: what one mode is to another of the same part, times the part's rate tempered."""
-        return self.rate**TEMPER
-
-    @property
-    def lean(self) -> float:
-        """Log of rate over weight."""
-        return (1.0 - TEMPER) * math.log(max(self.rate, 1e-30))
+        return float(max(self.rate, 1e-12)**TEMPER)
 
     @property
     def fault(self) -> str:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from incircuit.judge.causes import Cause, total_weight, with_fault
+from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
 from incircuit.circuit.build import Circuit
 from incircuit.judge.joint import FAR, Fit, Observed
 from incircuit.judge.scenes import Scene
@@ -44,7 +44,8 @@ class Explanation:
 
     `faults` is empty for the healthy board, `slips` say which readings were not what they seem.
     `silent`: no reading changes with its faults. `log_weight` is prior times likelihood, natural log;
-    `by_rates` is the probability with the handbook's rates as they are, not tempered.
+    `by_rates` is the probability with the handbook's rates as they are, not tempered, `flat` that with
+    every fault as frequent as any other.
     """
 
     faults: tuple[Failed, ...]
@@ -54,6 +55,7 @@ class Explanation:
     silent: bool = False
     probability: float = 0.0
     by_rates: float = 0.0
+    flat: float = 0.0
 
     @property
     def fits(self) -> bool:
@@ -198,12 +200,23 @@ def _leaving_out(evidence: Evidence, seen: Sequence[Observed]) -> Iterator[tuple
 def _normalised(found: Sequence[Explanation]) -> tuple[Explanation, ...]:
     """Probabilities over what fits; over everything where nothing does."""
     counted = [e for e in found if e.fits] or list(found)
-    top = max((e.log_weight for e in counted), default=0.0)
-    if not math.isfinite(top):
+    if not math.isfinite(max((e.log_weight for e in counted), default=0.0)):
         return tuple(found)
-    weights = {id(e): math.exp(e.log_weight - top) for e in counted}
-    harder = {id(e): weights[id(e)] * math.exp(sum(f.cause.lean for f in e.faults)) for e in counted}
-    total, all_harder = sum(weights.values()), sum(harder.values()) or 1.0
-    shared = [replace(e, probability=weights.get(id(e), 0.0) / total,
-                      by_rates=harder.get(id(e), 0.0) / all_harder) for e in found]
+    shares = [_shares(counted, power) for power in (1.0, 1.0 / TEMPER, 0.0)]
+    shared = [replace(e, probability=shares[0].get(id(e), 0.0), by_rates=shares[1].get(id(e), 0.0),
+                      flat=shares[2].get(id(e), 0.0)) for e in found]
     return tuple(sorted(shared, key=lambda e: (not e.fits, -e.probability, -e.log_weight)))
+
+
+def _shares(counted: Sequence[Explanation], power: float) -> dict[int, float]:
+    """Probabilities with the weights of single faults to a power, those of all together kept."""
+    single = [e for e in counted if len(e.faults) == 1 and not e.slips]
+    logs = {id(e): e.log_weight + (power - 1.0) * sum(math.log(f.cause.weight) for f in e.faults)
+            for e in counted}
+    if single:  # or flat weights would weigh against the healthy board
+        mean = sum(math.log(e.faults[0].cause.weight) for e in single) / len(single)
+        for e in counted:
+            logs[id(e)] -= (power - 1.0) * mean * len(e.faults)
+    top = max(logs.values())
+    total = sum(math.exp(x - top) for x in logs.values())
+    return {key: math.exp(x - top) / total for key, x in logs.items()}

@@ -2,7 +2,8 @@
 
 The true readings of boards drawn from one condition are taken as jointly normal, with the covariance
 of the drawn boards: parts share their spread between readings, so a difference of two readings may be
-far better known than either. The meter's accuracy is in part common to all readings of a mode, in part
+far better known than either. Ohms are taken by their logarithm (below an ohm as they are), since leakage of
+junctions spreads by factors. The meter's accuracy is in part common to all readings of a mode, in part
 each reading's own, like rounding; both are rectangular (GUM 4.3.7). Tolerances state limits: beyond
 what the drawn boards and the meter reach, the normal tail is cut. Overload is an event with a
 probability of its own. An unknown magnitude is integrated over: between two grid points the vector of
@@ -91,6 +92,7 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
     """
     if np.isnan(exact).any():
         return nothing_fits(len(seen))
+    exact, seen, slope = _scaled(exact, seen)
     rows = exact.shape[1]
     continuous = continuous and rows > 1
     low = np.arange(rows - 1) if continuous else np.arange(rows)
@@ -116,8 +118,42 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
                    0.5 * (covariance[low[best]] + covariance[high[best]]) + slack[best])
     for n, i in enumerate(numbers):
         misses[i] = max(here[n], FAR / 3.0 * float(edge[best, n]))
-    return Fit(_log_sum(logs + found.log + cut), int(low[best]), float(found.place[best]), tuple(misses),
+    return Fit(_log_sum(logs + found.log + cut) + slope, int(low[best]), float(found.place[best]), tuple(misses),
                float(found.distance[best]))
+
+
+def scaled(x: Floats, mode: str) -> Floats:
+    """Volts as they are, ohms by asinh: as they are below an ohm, their logarithm above."""
+    return np.asarray(x if _is_linear(mode) else np.arcsinh(x))
+
+
+def _is_linear(mode: str) -> bool:
+    return mode.startswith(("diode", "beep"))
+
+
+def stray(seen: Observed) -> float:
+    """Log density [1/V or 1/ohm] of a number that means nothing: any of the display's scale."""
+    assert seen.value is not None
+    slope = 1.0 if _is_linear(seen.mode) else 1.0 / math.hypot(1.0, seen.value)
+    return math.log(slope / float(scaled(np.array(seen.end), seen.mode)))
+
+
+def _scaled(exact: Floats, seen: Sequence[Observed]) -> tuple[Floats, list[Observed], float]:
+    """Everything on the scale on which readings are taken as normal, and the log of its slope."""
+    found, total = [], 0.0
+    curves = np.empty_like(exact)
+    for i, s in enumerate(seen):
+        curves[i] = scaled(exact[i], s.mode)
+        if _is_linear(s.mode):
+            found.append(s)
+            continue
+        at = 0.0 if s.value is None else s.value
+        slope = 1.0 / math.hypot(1.0, at)
+        value = None if s.value is None else float(np.arcsinh(s.value))
+        total += 0.0 if s.value is None else math.log(slope)
+        end = float(np.arcsinh(s.end))
+        found.append(Observed(value, s.mode, s.error * slope, s.rounding * slope, end))
+    return curves, found, total
 
 
 def _events(exact: Floats, seen: Sequence[Observed], low: Floats, high: Floats) -> Floats:
@@ -138,7 +174,7 @@ def _overload(exact: Floats, end: float) -> Floats:
     share = np.isinf(exact).mean(axis=1)
     half = 0.5 / boards
     finite = np.where(np.isfinite(exact), exact, 0.0).max(axis=1)
-    near = (share > 0.0) | (finite > 0.97 * end)
+    near = (share > 0.0) | (finite > end - 0.03 * min(end, 1.0))
     low = np.where(near, half, IMPOSSIBLE)
     return np.asarray(np.clip(share, low, np.where(share < 1.0, 1.0 - half, 1.0 - IMPOSSIBLE)))
 

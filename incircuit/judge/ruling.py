@@ -85,8 +85,8 @@ def _together(lead: Explanation, fitting: Sequence[Explanation],
 
 
 def _least(some: Sequence[Explanation]) -> float:
-    """Probability of some explanations, with tempered rates and with rates as they are: the lesser."""
-    return min(sum(e.probability for e in some), sum(e.by_rates for e in some))
+    """Least probability of some explanations, whether rates count tempered, as they are, or not at all."""
+    return min(sum(e.probability for e in some), sum(e.by_rates for e in some), sum(e.flat for e in some))
 
 
 def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause],
@@ -101,12 +101,14 @@ def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause],
     keys = twin_keys(base.circuit, changes, tuple({s.red for s in scenes} | {s.black for s in scenes}))
     at = {(c.part, c.fault): k for c, k in zip(causes, keys, strict=True)}
     groups: list[tuple[tuple[str, str], ...]] = []
+    likely = {n for e in fitting if e.probability >= 0.01 and not e.silent for n in names(e)}
     for e in fitting:
         if e.probability < 0.01 or e.silent:
             continue
         for name in names(e):
             mine = at.get(name, frozenset())
-            members = tuple(n for n, k in at.items() if k & mine and _word_of(n) == _word_of(name))
+            members = tuple(n for n, k in at.items()
+                            if k & mine and (_word_of(n) == _word_of(name) or n in likely))
             if len(members) > 1 and members not in groups:
                 groups.append(members)
     return tuple(groups)

@@ -33,6 +33,10 @@ HOPELESS = 6.0
 BEHIND = 24.0
 """How far a fault may lie behind the best after the first look (squared distance)."""
 MOST_KEPT = 24
+CLOSE = 0.04
+"""Spread of a reading, as a part of it, while magnitudes are narrowed down …"""
+CLOSE_BEHIND = 40.0
+"""… and how far a fault may then lie behind the best (squared distance)."""
 _STAND_IN = 0.05
 
 
@@ -101,33 +105,39 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     own = Evidence(_at_the_edge(healthy, seen)[:, None, :], (None,), np.ones(1), False)
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
-    loud = _loud(stage, causes, healthy)
+    moved = _moved(stage, causes, healthy)
+    loud = list(moved)
     plans: list[Plan] = [(causes[k], magnitudes(causes[k], COARSE)) for k in loud]
-    nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy)]
+    nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy, list(moved.values()))]
     scale = _generous(healthy, seen)
     distances = [_distances(e, seen, scale, causes[k].sized) for k, e in zip(loud, nominal, strict=True)]
     kept = _kept(distances, base, most)
     for k in loud:
         found[k] = Weighed(causes[k], nothing_fits(len(seen)))
-    few = [_closer(*_state(plans[i], nominal[i], distances[i])) for i in kept]
-    for weighed, i in zip(_drawn(stage, seen, few, [(plans[i][0], nominal[i], plans[i][1]) for i in kept],
-                                 healthy, scale), kept, strict=True):
-        found[loud[i]] = weighed
+    looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i]) for i in kept]
+    for look, weighed in _drawn(stage, seen, _refined(stage, seen, looks, healthy), healthy):
+        found[causes.index(look.cause)] = weighed
     silent = (Weighed(c, base, own, silent=True) for c in causes)
     return (Weighed(None, base, own), *(found.get(k, s) for k, s in enumerate(silent)))
 
 
-def _loud(stage: Stage, causes: Sequence[Cause], healthy: Floats) -> list[int]:
-    """Numbers of the causes that move any reading, at their most severe."""
+def _moved(stage: Stage, causes: Sequence[Cause], healthy: Floats) -> dict[int, frozenset[int]]:
+    """Numbers of the causes that move any reading, at their most severe, and of the readings they move."""
     plans: list[Plan] = [(c, severe(c)) for c in causes]
-    return [k for k, e in enumerate(exact_on(stage, plans, 0, healthy)) if not _same(e, healthy[:, None, :1])]
+    found = {}
+    for k, exact in enumerate(exact_on(stage, plans, 0, healthy)):
+        moved = np.flatnonzero(~_same(exact, healthy[:, None, :1]))
+        if len(moved):
+            found[k] = frozenset(int(i) for i in moved)
+    return found
 
 
-def _same(exact: Floats, healthy: Floats) -> bool:
-    """Whether no reading changes at any magnitude."""
+def _same(exact: Floats, healthy: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Readings that no magnitude changes."""
     with np.errstate(invalid="ignore"):
         close = np.isfinite(healthy) & (np.abs(exact - healthy) <= SAME * (np.abs(healthy) + 1e-3))
-    return bool(np.all((np.isinf(exact) & np.isinf(healthy)) | close | np.isnan(exact)))
+    same = (np.isinf(exact) & np.isinf(healthy)) | close | np.isnan(exact)
+    return np.asarray(same.all(axis=(1, 2)))
 
 
 def _generous(healthy: Floats, seen: Sequence[Observed]) -> Floats:
@@ -164,63 +174,76 @@ def _kept(distances: Sequence[Floats], base: Fit, most: int) -> list[int]:
     return sorted(k for k in ranked if scores[k] <= least + BEHIND)
 
 
-Around = tuple[Cause, Sizes]
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A fault on the nominal board: the readings it `moves`, and all readings at some magnitudes."""
+
+    cause: Cause
+    moves: frozenset[int]
+    sizes: Sizes
+    nominal: Floats
+
+    def distances(self, seen: Sequence[Observed], rows: bool = False) -> Floats:
+        """Squared distance of each span of magnitudes, or of each of the `rows`."""
+        return _distances(self.nominal, seen, np.full(len(seen), CLOSE), self.cause.sized and not rows)
 
 
-def _state(plan: Plan, nominal: Floats, distances: Floats) -> tuple[Cause, Sizes, Floats]:
-    return plan[0], plan[1], distances
+def _refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats) -> list[Look]:
+    """Looks with further magnitudes in the spans that come nearest to the readings; the few nearest ones."""
+    now = list(looks)
+    for _ in range(ROUNDS):
+        more = [_closer(look, seen) for look in now]
+        extra = exact_on(stage, [(look.cause, m) for look, m in zip(now, more, strict=True)], 0, healthy,
+                         [look.moves for look in now])
+        now = [_merged(look, m, e[:, :, 0]) for look, m, e in zip(now, more, extra, strict=True)]
+        least = [float(look.distances(seen).min()) for look in now]
+        limit = min(least, default=0.0) + CLOSE_BEHIND
+        now = [look for look, d in zip(now, least, strict=True) if d <= limit]
+    return now
 
 
-def _closer(cause: Cause, sizes: Sizes, distances: Floats) -> Around:
+def _closer(look: Look, seen: Sequence[Observed]) -> Sizes:
     """Further magnitudes inside the spans that come nearest to the readings."""
-    if not cause.sized:
-        return cause, ()
+    if not look.cause.sized:
+        return ()
+    distances = look.distances(seen)
     near = np.flatnonzero(distances <= distances.min() + 4.0)
     if len(near) > 5:  # the readings hardly tell its size
-        return cause, ()
+        return ()
     found: list[float] = []
     for k in near:
-        low, high = float(sizes[k] or 0.0), float(sizes[k + 1] or 0.0)
+        low, high = float(look.sizes[k] or 0.0), float(look.sizes[k + 1] or 0.0)
         found += [float(m) for m in np.geomspace(low, high, FINER + 2)[1:-1]]
-    return cause, tuple(found)
+    return tuple(found)
 
 
-def _drawn(stage: Stage, seen: Sequence[Observed], few: Sequence[Around],
-           known: Sequence[tuple[Cause, Floats, Sizes]], healthy: Floats, scale: Floats) -> list[Weighed]:
-    """The kept causes: closer magnitudes on the nominal board, then many boards at the best of them."""
-    curves = [(sizes, nominal) for _, nominal, sizes in known]
-    plans = list(few)
-    for _ in range(ROUNDS):
-        more = exact_on(stage, plans, 0, healthy)
-        curves = [_merged(*curve, plan[1], e[:, :, 0]) for curve, plan, e in zip(curves, plans, more, strict=True)]
-        tight = np.minimum(scale, 0.02)
-        plans = [_closer(plan[0], sizes, _distances(nominal, seen, tight, plan[0].sized))
-                 for plan, (sizes, nominal) in zip(plans, curves, strict=True)]
-    rows = [_best_row(plan[0], nominal, seen, scale) for plan, (_, nominal) in zip(plans, curves, strict=True)]
-    at = [(plan[0], (sizes[row],)) for plan, (sizes, _), row in zip(plans, curves, rows, strict=True)]
-    boards = exact_on(stage, at, BOARDS, healthy)
+def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look],
+           healthy: Floats) -> list[tuple[Look, Weighed]]:
+    """Many boards at the best magnitude of each look, and what they say."""
+    at: list[Plan] = [(look.cause, (look.sizes[_best_row(look, seen)],)) for look in looks]
+    boards = exact_on(stage, at, BOARDS, healthy, [look.moves for look in looks])
     found = []
-    for plan, (sizes, nominal), drawn in zip(plans, curves, boards, strict=True):
-        cause = plan[0]
-        whole = _spread_out(nominal, drawn[:, 0], seen)
-        evidence = Evidence(whole, sizes, span_weights(cause, sizes), cause.sized)
-        found.append(Weighed(cause, evidence.fit(seen), evidence))
+    for look, drawn in zip(looks, boards, strict=True):
+        whole = _spread_out(look.nominal, drawn[:, 0], seen)
+        evidence = Evidence(whole, look.sizes, span_weights(look.cause, look.sizes), look.cause.sized)
+        found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
 
 
-def _merged(sizes: Sizes, nominal: Floats, more: Sizes, extra: Floats) -> tuple[Sizes, Floats]:
-    if not more:
-        return sizes, nominal
-    every = [float(m or 0.0) for m in (*sizes, *more)]
-    order = np.argsort(every, kind="stable")
-    return tuple(every[k] for k in order), np.concatenate([nominal, extra], axis=1)[:, order]
-
-
-def _best_row(cause: Cause, nominal: Floats, seen: Sequence[Observed], scale: Floats) -> int:
+def _best_row(look: Look, seen: Sequence[Observed]) -> int:
     """The magnitude nearest to the readings: boards are drawn there."""
-    distances = _distances(nominal, seen, np.minimum(scale, 0.02), False)
+    distances = look.distances(seen, rows=True)
     near = np.flatnonzero(distances <= distances.min() + 1.0)
     return int(near[len(near) // 2])
+
+
+def _merged(look: Look, more: Sizes, extra: Floats) -> Look:
+    if not more:
+        return look
+    every = [float(m or 0.0) for m in (*look.sizes, *more)]
+    order = np.argsort(every, kind="stable")
+    nominal = np.concatenate([look.nominal, extra], axis=1)[:, order]
+    return Look(look.cause, look.moves, tuple(every[k] for k in order), nominal)
 
 
 def _spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:

@@ -10,7 +10,7 @@ import numpy as np
 
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import FAR
+from incircuit.judge.joint import FAR, Observed, joint_fit, stray
 from incircuit.judge.scenes import Scene, Taken
 from incircuit.judge.stage import solved
 from incircuit.parts.elements import Capacitance
@@ -67,7 +67,7 @@ def _ways(scene: Scene, circuit: Circuit, taken: Taken) -> list[tuple[float, Sli
         block = meters_block(circuit.elements, scene.red, scene.black, moving=True)
         for ref in parts_of(e for e in block if isinstance(e, Capacitance))[:1]:
             # a charge may give any number: one of the display's scale
-            density = math.log(PRIORS["charge left"] / seen.end)
+            density = math.log(PRIORS["charge left"]) + stray(seen)
             found.append((density, Slip(number, "charge left", ref)))
     return found
 
@@ -91,12 +91,5 @@ def _if_it_gives(scene: Scene, circuit: Circuit, taken: Taken,
     if seen.value is None:
         share = float(np.isinf(row).mean())
         return [(prior + math.log(share), slip)] if share > 0.01 else []
-    finite = row[np.isfinite(row)]
-    if not len(finite):
-        return []
-    sigma = math.sqrt(float(finite.var()) + (seen.error**2 + seen.rounding**2) / 3.0 + 1e-18)
-    miss = abs(seen.value - float(finite[0])) / sigma
-    if miss > FAR:
-        return []
-    density = -0.5 * miss * miss - math.log(sigma * math.sqrt(2.0 * math.pi))
-    return [(prior + density + math.log(len(finite) / len(row)), slip)]
+    fit = joint_fit(row[None, None, :], [seen], np.ones(1), False)
+    return [(prior + fit.log_likelihood, slip)] if fit.fits else []

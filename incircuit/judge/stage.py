@@ -72,10 +72,11 @@ def healthy_on(stage: Stage, boards: int) -> Floats:
     return found
 
 
-def exact_on(stage: Stage, plans: Sequence[Plan], boards: int, healthy: Floats) -> list[Floats]:
+def exact_on(stage: Stage, plans: Sequence[Plan], boards: int, healthy: Floats,
+             moves: Sequence[frozenset[int]] | None = None) -> list[Floats]:
     """True readings of each plan, (readings, magnitudes, boards + 1); `healthy` where it moves nothing.
 
-    A condition that cannot be solved reads NaN.
+    `moves`, where known, are the readings each plan moves. A condition that cannot be solved reads NaN.
     """
     found = [np.repeat(healthy[:, None, :boards + 1], len(sizes), axis=1) for _, sizes in plans]
     for k, scene in enumerate(stage.scenes):
@@ -83,6 +84,8 @@ def exact_on(stage: Stage, plans: Sequence[Plan], boards: int, healthy: Floats) 
         known: dict[tuple[object, ...], int] = {}
         use: list[tuple[int, list[int]]] = []
         for p, (cause, sizes) in enumerate(plans):
+            if not sizes or (moves and not any(t.number in moves[p] for t in scene.readings)):
+                continue
             changes = changes_at(stage, k, cause, sizes)
             if not changes or not any(stage.reach[k].touched_by(c) for c in changes):
                 continue
@@ -122,7 +125,9 @@ def solved(scene: Scene, circuit: Circuit, conditions: Sequence[Change], boards:
         step = max(2, _COLUMNS // ((boards + 1) * asks))
         for first in range(0, len(some), step):
             rows = some[first:first + step]
-            found[:, rows] = _batch(scene, circuit, [conditions[k] for k in rows], boards)
+            # the board as it is comes first: the search for the others starts there
+            batch = _batch(scene, circuit, [NO_CHANGE, *(conditions[k] for k in rows)], boards)
+            found[:, rows] = batch[:, 1:]
     return found
 
 
