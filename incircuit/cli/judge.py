@@ -29,15 +29,29 @@ def judge(board: str, readings: str, meter: str, sources: bool, as_json: bool) -
     """A verdict on every part from all readings of a readings file."""
     from incircuit.board import read_board
     from incircuit.judge.judge import judge as ask
-    from incircuit.story import read_story
+    from incircuit.story import story_of_file
 
     read = read_board(board)
-    story = read_story(readings, read)
+    story = story_of_file(readings, read)
+    _right_board(read, story)
     found = ask(read, story, meter)
     if as_json:
         say_json(judgement_json(found, fitted(story)))
     else:
         click.echo(judgement_text(found, fitted(story), sources))
+
+
+def _right_board(board: Board, story: Story) -> None:
+    """Raises StoryError with a word ahead of all that is wrong, where most readings are not on this board."""
+    from incircuit.errors import Problem, StoryError
+    from incircuit.story import moments
+
+    readings = story.readings
+    here = len(moments(story, board)[0])
+    if len(readings) > 1 and here < len(readings) / 2:
+        said = f"{len(readings) - here} of {len(readings)} readings are not on this board"
+        hint = "is it the story of another one?"
+        raise StoryError((Problem(story.file, 1, 1, said, hint=hint), *story.problems))
 
 
 def show_verdict(board: Board, story: Story) -> None:
@@ -106,6 +120,9 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
     shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:8]
     if shown:
         rows = [(percent(e.probability), explanation_words(e)) for e in shown]
+        unseen = sum(e.probability for e in j.explanations if e.fits and e.silent)
+        if unseen >= LISTED:
+            rows.append((percent(unseen), "faults that no reading so far can see"))
         lines += ["", columns(("odds", "explains all readings"), rows)]
     for word in ("failed", "healthy", "explained"):
         refs = [_named(p.part, new) if word == "failed" else p.part
