@@ -37,8 +37,10 @@ def read_bytes(path: str, kind: str = "board") -> bytes | Problem:
             return Problem(path, 1, 1, wrong[0], hint=wrong[1])
         with open(path, "rb") as file:
             data = file.read(LARGEST + 1)
-    except (OSError, ValueError) as error:  # ValueError: a NUL in the path
-        reason = (error.strerror if isinstance(error, OSError) else None) or str(error)
+    except ValueError:
+        return Problem(path, 1, 1, "cannot be read: there is a null byte in its name")
+    except OSError as error:
+        reason = error.strerror or str(error)
         return Problem(path, 1, 1, f"cannot be read: {reason[:1].lower()}{reason[1:]}")
     if len(data) > LARGEST:
         return Problem(path, 1, 1, "is too large", hint=f"a {kind} file has at most {LARGEST:,} bytes")

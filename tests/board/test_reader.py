@@ -41,7 +41,7 @@ def test_what_is_no_file(tmp_path: Path) -> None:
     assert "is a directory, not a board file" in refused(tmp_path)
     assert "cannot be read: no such file or directory" in refused(tmp_path / "none.board")
     assert "cannot be read: no such file or directory" in refused("")
-    assert "cannot be read: embedded null byte" in refused("a\0b")
+    assert "cannot be read: there is a null byte in its name" in refused("a\0b")
     assert "cannot be read: file name too long" in refused("a" * 5000)
     assert "cannot be read: not a directory" in refused(written(tmp_path, b"") / "x")
 
