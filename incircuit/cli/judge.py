@@ -112,8 +112,7 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
     from incircuit.judge.words import explanation_words, why
     from incircuit.predict.sentences import percent
 
-    failed = [_named(p.part, new) for p in j.ruling.parts if p.word == "failed"]
-    lines = [paragraph(f"{j.ruling.word.upper()} {', '.join(failed)}"), paragraph(why(j), "  "), ""]
+    lines = [paragraph(f"{j.ruling.word.upper()} {_failed(j, new)}".strip()), paragraph(why(j), "  "), ""]
     if j.lines:
         lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
                              [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
@@ -137,6 +136,18 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
         lines += ["", "Where the odds come from:"]
         lines += [paragraph(line, "  ", "    ") for line in _sources(shown)]
     return "\n".join(lines)
+
+
+def _failed(j: Judgement, new: frozenset[str]) -> str:
+    """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
+    failed = [_named(p.part, new) for p in j.ruling.parts if p.word == "failed"]
+    lead = j.ruling.lead
+    if failed or j.ruling.word != "failed" or lead is None:
+        return ", ".join(failed)
+    mine = [(f.cause.part, f.cause.fault) for f in lead.faults]
+    rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
+    names = (_named(part, new) if part else fault for part, fault in (*mine, *rivals))
+    return " or ".join(dict.fromkeys(names))
 
 
 def _named(ref: str, new: frozenset[str]) -> str:

@@ -61,10 +61,23 @@ def line_of(words: tuple[str, ...], remark: str = "", stamp: str = "") -> str:
     """
     from incircuit.board.lexer import quoted
 
-    pieces = list(words) if len(words) == 1 else [_quoted(word) for word in words]
-    pieces += [quoted(remark)] if remark else []
+    typed = [as_utf8(word) for word in words]
+    pieces = typed if len(typed) == 1 else [_quoted(word) for word in typed]
+    pieces += [quoted(as_utf8(remark))] if remark else []
     pieces += [f"@{stamp}"] if stamp else []
     return " ".join(pieces)
+
+
+def as_utf8(word: str) -> str:
+    """A word as UTF-8 where the locale's own encoding could not hold it, such as an ohm sign in a C locale.
+
+    >>> as_utf8("k\\udcce\\udca9"), as_utf8("kΩ")
+    ('kΩ', 'kΩ')
+    """
+    try:
+        return word.encode("utf-8", "surrogateescape").decode("utf-8")
+    except UnicodeDecodeError:
+        return word
 
 
 def _now() -> str:
