@@ -92,7 +92,7 @@ def values_of(variants: Variants, boards: int, celsius: float = 25.0) -> Values:
     return replace(
         drawn, g=over(drawn.g, "resistance"), is_=over(drawn.is_, "junction"),
         gmin=np.asarray(drawn.gmin * on), nvt=tiled(drawn.nvt), knee=_knees(tiled(drawn.knee), on),
-        vto=tiled(drawn.vto), kp=over(drawn.kp, "channel"),
+        gain=over(drawn.gain, "coupling"), vto=tiled(drawn.vto), kp=over(drawn.kp, "channel"),
     )
 
 
@@ -102,8 +102,9 @@ def _knees(knee: Floats, on: Floats) -> Floats:
 
 
 def _kinds(network: Network) -> tuple[tuple[str, tuple[Element, ...]], ...]:
+    # couplings too: one moved by an open pin follows the same junction as the one it stands for
     return (("resistance", network.resistances), ("junction", network.junctions),
-            ("channel", network.channels))
+            ("coupling", network.couplings), ("channel", network.channels))
 
 
 def _relative(network: Network, kind: str, row: int, element: Element) -> float:
