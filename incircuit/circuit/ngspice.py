@@ -18,7 +18,7 @@ from typing import Any
 
 from incircuit.errors import EngineError
 
-PYSPICE_HINT = "install it with: pip install 'incircuit[ngspice]'"
+PYSPICE_HINT = "install it with: pip install PySpice"
 LIBRARY_HINT = "install it with: sudo apt install libngspice0"
 _NAMES = ("libngspice.so.0", "libngspice.so", "libngspice.0.dylib", "libngspice.dylib")
 
