@@ -19,11 +19,13 @@ from pathlib import Path
 import pytest
 
 from incircuit.board.kinds import KINDS, KindSpec
+from incircuit.story.words import STATE_FORMS
 
 ROOT = Path(__file__).resolve().parent.parent
 README = ROOT / "README.md"
 BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 KINDS_TABLE = re.compile(r"(?<=<!-- kinds: ).*?(?=<!-- end of kinds -->)", re.DOTALL)
+STATEMENTS_TABLE = re.compile(r"(?<=<!-- statements: ).*?(?=<!-- end of statements -->)", re.DOTALL)
 HEADER = (
     "written by tests/test_readme.py from the program's own list -->\n"
     "| kind | what it is | pins | value | words | options |\n|---|---|---|---|---|---|\n"
@@ -101,6 +103,14 @@ def kinds_table() -> str:
     return HEADER + "".join(kind_row(spec) for spec in KINDS.values())
 
 
+def statements_table() -> str:
+    """The README's table of what a readings file can say was done, as it must be."""
+    rows = (f"| `{word} {' '.join(a.upper() for a in form.arguments)}` | {form.doc} | `{form.example}` |\n"
+            for word, form in STATE_FORMS.items())
+    return ("written by tests/test_readme.py from the program's own list -->\n"
+            "| statement | what it says | example |\n|---|---|---|\n" + "".join(rows))
+
+
 SHOWN = commands_of(README.read_text(encoding="utf-8"))
 
 
@@ -111,11 +121,21 @@ def test_the_readme_shows_what_is_really_printed(command: str, shown: str) -> No
 
 def test_the_tour_takes_every_command() -> None:
     verbs = {shlex.split(command)[1] for command, _ in SHOWN}
-    assert verbs >= {"predict", "explain", "compare", "check"}
+    assert verbs >= {"predict", "explain", "compare", "check", "judge", "meter", "marking"}
 
 
 def test_the_table_of_kinds_is_the_programs_own() -> None:
     assert KINDS_TABLE.findall(README.read_text(encoding="utf-8")) == [kinds_table()]
+
+
+def test_the_table_of_statements_is_the_programs_own() -> None:
+    assert STATEMENTS_TABLE.findall(README.read_text(encoding="utf-8")) == [statements_table()]
+
+
+def test_the_readings_file_shown_is_the_one_in_examples() -> None:
+    story = (ROOT / "examples" / "gate-drive.readings").read_text(encoding="utf-8")
+    lines = "".join(line for line in story.splitlines(keepends=True) if not line.startswith("#"))
+    assert f"```text\n{lines}```" in README.read_text(encoding="utf-8")
 
 
 def test_the_meter_profile_shown_is_the_one_in_examples() -> None:
@@ -137,6 +157,10 @@ def fields(value: object) -> set[str]:
         ("explain", "boards/pump-drive/gate-drive.board GATE DRV"),
         ("compare", "boards/pump-drive/gate-drive.board GATE DRV 0.011"),
         ("compare", "boards/pump-drive/gate-drive.board GATE RTN 47 --mode ohms"),
+        ("judge", "boards/pump-drive/gate-drive.board examples/gate-drive.readings"),
+        ("judge", "boards/pump-drive/boost-stage.board examples/boost-stage.readings"),
+        ("meter show", "handheld"),
+        ("meter measure", "mine --leads 0.2 --ohms '10k 1%=9.98k' --diode '1k 1%=0.921'"),
         ("check", "examples/mistakes.board"),
     ],
 )
@@ -145,7 +169,8 @@ def test_every_json_field_is_documented(verb: str, rest: str) -> None:
     assert answer["schema"] == 1
     section = README.read_text(encoding="utf-8").partition("\n## JSON\n")[2].partition("\n## ")[0]
     own = section.partition(f"\n`{verb} --json`")[2].partition(" --json`")[0] + '"schema"'
-    other = section.partition("\n`predict --json`")[2] if verb == "compare" else own  # it says: as in …
+    whose = {"compare": "predict", "meter measure": "meter show"}.get(verb, verb)  # it says: as in …
+    other = section.partition(f"\n`{whose} --json`")[2]
     assert {name for name in fields(answer) if not re.search(rf"\b{name}\b", own + other)} == set()
 
 
@@ -158,4 +183,5 @@ def test_a_wrong_output_would_be_seen() -> None:
 
 if __name__ == "__main__":
     current = KINDS_TABLE.sub(lambda _: kinds_table(), README.read_text(encoding="utf-8"))
+    current = STATEMENTS_TABLE.sub(lambda _: statements_table(), current)
     README.write_text(with_real_outputs(current), encoding="utf-8")

@@ -72,7 +72,7 @@ def show(name: str, as_json: bool) -> None:
               help="Accuracy of the second meter (default: 1 2).")
 @click.option("--manual", "trusted", is_flag=True,
               help="The base has the accuracy your meter's manual states: it holds unless a reading differs.")
-@click.option("-o", "out", metavar="FILE", help="Where the profile goes; without it, it is printed.")
+@click.option("-o", "out", metavar="FILE", help="Where the profile goes; without it, nothing is written.")
 @click.option("--force", is_flag=True, help="Write over FILE if it is there.")
 @JSON
 def measure(name: str, base: str, trusted: bool, out: str | None, force: bool, as_json: bool,
@@ -94,11 +94,8 @@ def measure(name: str, base: str, trusted: bool, out: str | None, force: bool, a
         say_json({**measured_sheet(found), "profile": profile, "file": out})
         return
     click.echo("\n".join(paragraph(line, after="  ") for line in findings(found)))
-    if out is None:
-        click.echo(f"\n{profile}", nl=False)
-    else:
-        use = f"use it with --meter {out}, or the line `meter {out}` in a readings file."
-        click.echo("\n" + paragraph(f"Written to {out}: {use}"))
+    use = f"Written to {out}: use it with --meter {out}, or the line `meter {out}` in a readings file."
+    click.echo("\n" + (paragraph(use) if out else f"Nothing is written yet: -o {name}.toml writes the profile."))
 
 
 def looked_at(leads: str | None, ohms: tuple[str, ...], diode: tuple[str, ...], diode_current: str | None,

@@ -76,12 +76,13 @@ def test_a_measured_meter_is_written_and_works_everywhere(tmp_path: Path) -> Non
     assert all(r["fits"] for r in judged["readings"])
 
 
-def test_json_and_the_printed_profile_are_the_written_one(tmp_path: Path) -> None:
+def test_json_has_the_profile_and_without_a_file_nothing_is_written(tmp_path: Path) -> None:
     own = tmp_path / "mine.toml"
     measure(*SESSION, "-o", str(own))
     found = answer("meter", "measure", "mine", *SESSION)
     assert found["profile"] == own.read_text(encoding="utf-8")
-    assert measure(*SESSION).endswith("\n\n" + found["profile"])
+    assert measure(*SESSION).endswith("\n\nNothing is written yet: -o mine.toml writes the profile.\n")
+    assert os.listdir(tmp_path) == ["mine.toml"]
     assert found["file"] is None
     assert found["base"] == "handheld"
     assert found["leads"]["uncertainty"] > 0
