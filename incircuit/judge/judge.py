@@ -118,7 +118,7 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation]) -> tuple[Line,
     healthy = healthy_on(stage_of(_all_ranges(scenes)), HEALTHY_BOARDS)
     best = next((e for e in found if e.fits), found[0])
     lines: dict[int, Line] = {}
-    for scene in scenes:
+    for scene in _all_ranges(scenes):
         shares = _shares(scene)
         for t in scene.readings:
             band = _band(healthy[t.number], t, scene.meter)
@@ -128,8 +128,9 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation]) -> tuple[Line,
 
 
 def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:
-    return [replace(s, readings=tuple(replace(t, ask=replace(t.ask, ranges=())) for t in s.readings))
-            for s in scenes]
+    """The scenes as the meter finds its range by itself."""
+    return [replace(s, meter=s.plain, readings=tuple(
+        replace(t, ask=replace(t.ask, ranges=())) for t in s.readings)) for s in scenes]
 
 
 def _band(exact: Floats, t: Taken, meter: Meter) -> Band:

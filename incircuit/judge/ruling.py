@@ -136,7 +136,7 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
         return PartRuling(ref, "failed", probability, unseen)
     if in_lead or probability > CLEARED + (0.5 if unseen else 0.0):
         return PartRuling(ref, "undecided", probability, unseen)
-    if not unseen and probability <= CLEARED:
+    if not unseen and probability <= CLEARED and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())
     return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
 

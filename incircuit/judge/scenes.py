@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -37,11 +38,13 @@ class Scene:
 
     `specimen` counts how often each part had been replaced by then. The circuit is healthy; elements
     of replaced parts carry the count in their names, so that a new part does not share its spread
-    with the old one.
+    with the old one. `meter` has every range a second time without an end, for a number was read on one
+    range, and how far others would lie beyond it matters; `plain` is the meter as it is.
     """
 
     circuit: Circuit
     meter: Meter
+    plain: Meter
     specimen: tuple[tuple[str, int], ...]
     red: str
     black: str
@@ -76,7 +79,7 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         black = resolve_pad(board, moment.state, reading.black)
         pair = (red, black) if red <= black else (black, red)
         ask = Ask(reading.mode, swapped=(red, black) != pair,
-                  ranges=_ranges(meter, reading.mode, reading.typed.value))
+                  ranges=_asked(meter, reading.mode, reading.typed.value))
         taken = Taken(number, moment, ask, observed(meter, moment))
         bench = _Bench(moment.meter, moment.state, moment.replaced, pair)
         found.setdefault(bench, []).append(taken)
@@ -85,8 +88,29 @@ def scenes_of(board: Board, moments: Sequence[Moment],
     for bench, taken_there in found.items():
         key = (bench.state, bench.replaced)
         circuit = circuits.setdefault(key, circuits.get(key) or _circuit(board, *key))
-        scenes.append(Scene(circuit, meter_named(bench.meter), bench.replaced, *bench.pads, tuple(taken_there)))
+        meter = meter_named(bench.meter)
+        scenes.append(Scene(circuit, _endless(meter), meter, bench.replaced, *bench.pads, tuple(taken_there)))
     return tuple(scenes)
+
+
+def _endless(meter: Meter) -> Meter:
+    """A meter whose ranges of ohms are there twice, the second time without an end; nor has diode test one."""
+    diode = meter.diode and replace(meter.diode, overload=math.inf)
+    ohms = meter.ohms and replace(meter.ohms, ranges=(*meter.ohms.ranges, *map(_open_ended, meter.ohms.ranges)))
+    continuity = meter.continuity and replace(meter.continuity, range=_open_ended(meter.continuity.range))
+    return replace(meter, diode=diode, ohms=ohms, continuity=continuity)
+
+
+def _open_ended(scale: Range) -> Range:
+    return replace(scale, full_scale=math.inf)
+
+
+def _asked(meter: Meter, mode: str, value: float | None) -> tuple[int, ...]:
+    """Ranges of the endless meter: the one below, which must not have fitted, and that of the reading."""
+    if mode != "ohms":
+        return ()
+    on = _ranges(meter, mode, value)
+    return (*on[:-1], len(ranges_of(meter, mode)) + on[-1])
 
 
 def _circuit(board: Board, state: State, specimens: tuple[tuple[str, int], ...]) -> Circuit:

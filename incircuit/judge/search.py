@@ -15,7 +15,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
-from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits
+from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits, scaled
 from incircuit.judge.stage import Plan, Sizes, Stage, exact_on, healthy_on
 
 COARSE = 11
@@ -27,7 +27,11 @@ BOARDS = 64
 SAME = 1e-6
 """Relative change of a reading below which a fault changes nothing."""
 GENEROUS = 0.08
-"""Spread of a reading under a fault not drawn yet, at least, as a part of it."""
+"""Spread of a reading under a fault not drawn yet, at least: of ohms as a part, of volts with a quarter of
+it on top [V]."""
+LEAKAGE, LEAKAGE_FROM = 0.6, 1e5
+"""Above so many ohms a reading may be the leakage of junctions: its logarithm spreads by this."""
+MOST_SPREAD = 1.5
 HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
 BEHIND = 24.0
@@ -140,13 +144,23 @@ def _same(exact: Floats, healthy: Floats) -> np.ndarray[tuple[int], np.dtype[np.
     return np.asarray(same.all(axis=(1, 2)))
 
 
-def _generous(healthy: Floats, seen: Sequence[Observed]) -> Floats:
-    """Relative spread of each reading: the healthy board's, and no less than `GENEROUS`."""
-    finite = np.where(np.isfinite(healthy), healthy, np.nan)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        off = np.abs(finite[:, 1:] / finite[:, :1] - 1.0)
-    worst = np.where(np.isnan(off), 0.0, off).max(axis=1)
-    return np.asarray(np.clip(worst, GENEROUS, 0.5))
+def _generous(healthy: Floats, seen: Sequence[Observed], least: float = GENEROUS) -> Floats:
+    """Spread of each reading on its scale: the healthy board's, and no less than it may be under a fault."""
+    found = np.empty(len(seen))
+    for i, s in enumerate(seen):
+        finite = healthy[i][np.isfinite(healthy[i])]
+        on_scale = scaled(finite, s.mode)
+        worst = float(np.abs(on_scale - on_scale[:1]).max()) if len(finite) else 0.0
+        found[i] = np.clip(worst, _least_spread(s, least), MOST_SPREAD)
+    return found
+
+
+def _least_spread(s: Observed, part: float) -> float:
+    if s.value is None:
+        return part
+    if s.mode.startswith("diode"):
+        return part * abs(s.value) + 0.25 * part
+    return LEAKAGE if s.value > LEAKAGE_FROM else part
 
 
 def _distances(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> Floats:
@@ -158,9 +172,11 @@ def _distances(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: 
         if s.value is None:
             off = np.where(most > 0.85 * s.end, 0.0, HOPELESS)
         else:
-            spread = scale[i] * np.abs(s.value) + s.error + s.rounding + (0.02 if s.mode[:5] == "diode" else 0.0)
+            value, one, other = (scaled(np.asarray(x), s.mode) for x in (s.value, least, most))
+            reach = scaled(np.asarray(abs(s.value) + s.error + s.rounding), s.mode)
+            spread = scale[i] + reach - abs(value)
             with np.errstate(invalid="ignore"):
-                off = np.maximum(0.0, np.maximum(least - s.value, s.value - most)) / spread
+                off = np.maximum(0.0, np.maximum(one - value, value - other)) / spread
             off = np.where(np.isfinite(off), np.minimum(off, HOPELESS), HOPELESS)
         total += np.where(np.isnan(low[i]) | np.isnan(high[i]), HOPELESS, off) ** 2
     return total
@@ -185,7 +201,8 @@ class Look:
 
     def distances(self, seen: Sequence[Observed], rows: bool = False) -> Floats:
         """Squared distance of each span of magnitudes, or of each of the `rows`."""
-        return _distances(self.nominal, seen, np.full(len(seen), CLOSE), self.cause.sized and not rows)
+        spread = np.array([_least_spread(s, CLOSE) for s in seen])
+        return _distances(self.nominal, seen, spread, self.cause.sized and not rows)
 
 
 def _refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats) -> list[Look]:
@@ -262,7 +279,8 @@ def _spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Flo
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
     exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
     for i, s in enumerate(seen):
-        exact[i] = np.where(exact[i] > s.end * 1.01, np.inf, exact[i])
+        if s.value is None:
+            exact[i] = np.where(exact[i] > s.end, np.inf, exact[i])
     return exact
 
 

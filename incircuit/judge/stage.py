@@ -161,5 +161,8 @@ def _solve(scene: Scene, circuit: Circuit, conditions: Sequence[Change], boards:
 
 
 def _heard(exact: Floats, seen: Observed) -> Floats:
-    """For a beep, everything from the threshold on is one event: silence."""
-    return np.where(exact >= seen.end, np.inf, exact) if seen.mode == "beep" else exact
+    """Where the display showed OL, or the beeper was heard, everything from its end on is one event.
+
+    The end of a number's range is no event: how far a board lies beyond it says how far it is off.
+    """
+    return np.where(exact >= seen.end, np.inf, exact) if seen.value is None or seen.mode == "beep" else exact

@@ -11,7 +11,7 @@ from incircuit.judge.judge import Judgement
 from tests.judge.bench import Hidden
 from tests.judge.stories import Trial
 
-LEVELS = ("right", "group", "undecided", "as healthy", "unlisted", "missed", "condemned", "cleared")
+LEVELS = ("right", "group", "one of two", "undecided", "as healthy", "unlisted", "missed", "condemned", "cleared")
 BINS = (0.02, 0.1, 0.3, 0.5, 0.7, 0.85, 0.95, 0.99, 0.999, 1.01)
 
 Name = tuple[str, str]
@@ -46,7 +46,7 @@ def visible(trial: Trial, found: Judgement) -> bool:
 
 
 def level(trial: Trial, found: Judgement) -> set[str]:
-    """What happened, of `LEVELS`: one of the first six, and condemned or cleared beside it.
+    """What happened, of `LEVELS`: one of the first seven, and condemned or cleared beside it.
 
     right: the hidden faults are named, or no fault where there is none; group: among faults named
     together; undecided: left open with the hidden faults among what fits; as healthy: called healthy
@@ -81,7 +81,8 @@ def _main(hidden: Sequence[Name], found: Judgement, shows: bool) -> str:
             return "right"
         if _matches(lead, hidden, found.ruling.groups):
             return "group"
-        return "missed"
+        one = len(hidden) == 2 and any(_matches(lead, (h,), found.ruling.groups) for h in hidden)
+        return "one of two" if one else "missed"
     fits = [e for e in found.explanations if e.fits and (not e.silent or not shows)]
     if any(_matches(e, hidden, found.ruling.groups) for e in fits if e.probability > 0.002):
         return "undecided"
