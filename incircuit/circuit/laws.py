@@ -53,17 +53,29 @@ def junction_law(v: FloatLike, is_: FloatLike, nvt: FloatLike,
     """
     v, is_, nvt, bv_knee = (np.asarray(x, dtype=np.float64) for x in (v, is_, nvt, bv_knee))
     v = np.clip(v, -1e9, 1e9)
-    forward = v >= -3.0 * nvt
-    broken = ~forward & (v < -bv_knee)
-    x = np.where(broken, -(v + np.where(np.isfinite(bv_knee), bv_knee, 0.0)), v) / nvt
-    capped = np.clip(x, -3.0, EXPONENT_CAP)
-    e = np.exp(capped)
-    grown = e * (1.0 + np.maximum(x - EXPONENT_CAP, 0.0))
-    cubic = (3.0 * nvt / (np.e * np.where(forward, -3.0 * nvt, v))) ** 3
-    shape = np.where(forward, np.where(x > EXPONENT_CAP, grown - 1.0, np.expm1(capped)),
-                     np.where(broken, -grown, -1.0 - cubic))
-    slope = np.where(forward | broken, e / nvt, 3.0 * cubic / np.where(forward, -3.0 * nvt, v))
-    return is_ * shape, is_ * slope
+    x = v / nvt
+    e = np.exp(np.clip(x, -3.0, EXPONENT_CAP))
+    low = np.minimum(x, -3.0)
+    third = (3.0 / np.e) / low
+    cubic = third * third * third
+    forward = x >= -3.0
+    # exp(x) − 1 loses nothing that matters: 1e-16 of is
+    shape = np.where(forward, e - 1.0, -1.0 - cubic)
+    slope = np.where(forward, e, 3.0 * cubic / low)
+    if np.any(x > EXPONENT_CAP):
+        shape = np.where(x > EXPONENT_CAP, e * (1.0 + (x - EXPONENT_CAP)) - 1.0, shape)
+    if np.any(v < -bv_knee):
+        shape, slope = _broken(x, bv_knee / nvt, shape, slope)
+    return is_ * shape, is_ * slope / nvt
+
+
+def _broken(x: Floats, knee: Floats, shape: Floats, slope: Floats) -> tuple[Floats, Floats]:
+    """Shape and slope with breakdown put in; `x` and `knee` in units of n·Vt, infinite knees never break."""
+    broken = (x < -3.0) & (x < -knee)
+    beyond = np.where(broken, -(x + np.where(np.isfinite(knee), knee, 0.0)), 0.0)
+    e = np.exp(np.minimum(beyond, EXPONENT_CAP))
+    grown = e * (1.0 + np.maximum(beyond - EXPONENT_CAP, 0.0))
+    return np.where(broken, -grown, shape), np.where(broken, e, slope)
 
 
 def breakdown_knee(bv: FloatLike, ibv: FloatLike, is_: FloatLike, n: FloatLike, vt: FloatLike) -> Floats:

@@ -161,13 +161,20 @@ def linearise(network: Network, values: Values, guess: Guess, source_g: Floats) 
 
 def limit_junction(new: Floats, old: Floats, nvt: Floats, is_: Floats) -> Floats:
     """Junction voltages moved from `old` towards `new` by at most a logarithmic step (forward only)."""
+    nvt, is_ = np.broadcast_to(nvt, new.shape), np.broadcast_to(is_, new.shape)
+    far = (np.abs(new - old) > 2.0 * nvt) & (new > 0.0)
+    if not far.any():
+        return new
+    to, at, n, i = new[far], old[far], nvt[far], is_[far]
     with np.errstate(divide="ignore", invalid="ignore"):
-        critical = np.where(is_ > 0.0, nvt * np.log(nvt / (np.sqrt(2.0) * is_)), np.inf)
-        ratio = 1.0 + (new - old) / nvt
-        stepped = np.where(ratio > 0.0, old + nvt * np.log(np.where(ratio > 0.0, ratio, 1.0)), critical)
-        fresh = nvt * np.log(np.where(new > nvt, new / nvt, 1.0))
-        limited = np.where(old > 0.0, stepped, fresh)
-        return np.where((new > critical) & (np.abs(new - old) > 2.0 * nvt), limited, new)
+        critical = np.where(i > 0.0, n * np.log(n / (np.sqrt(2.0) * i)), np.inf)
+        ratio = 1.0 + (to - at) / n
+        stepped = np.where(ratio > 0.0, at + n * np.log(np.where(ratio > 0.0, ratio, 1.0)), critical)
+        fresh = n * np.log(np.where(to > n, to / n, 1.0))
+        limited = np.where(at > 0.0, stepped, fresh)
+    moved = new.copy()
+    moved[far] = np.where(to > critical, limited, to)
+    return moved
 
 
 def _limit(new: Floats, old: Floats, values: Values) -> Floats:
