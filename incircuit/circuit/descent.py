@@ -20,7 +20,8 @@ from incircuit.circuit.values import Values, channel_sign
 HALVINGS = 14
 
 
-def descend(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess, most: int = 150) -> Guess:
+def descend(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess,
+            most: int = 150) -> Guess:
     """A guess from `start` down the residual, at most `most` steps; junctions follow the node voltages."""
     count = len(drive.sign)
     v = np.zeros((network.size + 1, count))
@@ -47,10 +48,12 @@ def descend(network: Network, values: Values, drive: Drive, ports: Ports, start:
         if not moved.any():
             break
     sign, ends = channel_sign(network), network.ends
-    return Guess(v[network.layout.ports], vd, sign * (v[ends.mg] - v[ends.ms]), sign * (v[ends.md] - v[ends.ms]))
+    vgs, vds = sign * (v[ends.mg] - v[ends.ms]), sign * (v[ends.md] - v[ends.ms])
+    return Guess(v[network.layout.ports], vd, vgs, vds)
 
 
-def _merit(network: Network, values: Values, drive: Drive, v: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+def _merit(network: Network, values: Values, drive: Drive,
+           v: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Inner junction voltages, what does not add up at the nodes, its sum of squares, the source's branch."""
     vd = inner_voltages(network, values, v)
     limited = drive.sign * v[network.red] > drive.knee

@@ -14,7 +14,16 @@ from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
 from incircuit.circuit.kirchhoff import residuals
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess, Outcome, Ports, cold_guess, reduce_linear, search, settle, with_gmin
+from incircuit.circuit.newton import (
+    Guess,
+    Outcome,
+    Ports,
+    cold_guess,
+    reduce_linear,
+    search,
+    settle,
+    with_gmin,
+)
 from incircuit.circuit.refine import correct
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values, channel_sign
