@@ -95,7 +95,8 @@ def measure(name: str, base: str, trusted: bool, out: str | None, force: bool, a
         return
     click.echo("\n".join(paragraph(line, after="  ") for line in findings(found)))
     use = f"Written to {out}: use it with --meter {out}, or the line `meter {out}` in a readings file."
-    click.echo("\n" + (paragraph(use) if out else f"Nothing is written yet: -o {name}.toml writes the profile."))
+    none = f"Nothing is written yet: -o {name}.toml writes the profile."
+    click.echo("\n" + paragraph(use if out else none))
 
 
 def looked_at(leads: str | None, ohms: tuple[str, ...], diode: tuple[str, ...], diode_current: str | None,

@@ -14,7 +14,8 @@ from incircuit.meter.currents import is_scale, measured_diode, measured_sources,
 from incircuit.meter.fit import Figure
 from incircuit.meter.known import Known, Second
 from incircuit.meter.offsets import OhmsFound, RangeFound, ohms_found, widened
-from incircuit.meter.profile import ContinuityMode, Meter, OhmsMode
+from incircuit.meter.profile import ContinuityMode, Meter, OhmsMode, read_meter
+from incircuit.meter.writer import profile_text
 from incircuit.units import format_value, shown
 
 INPUT = 10e6
@@ -79,6 +80,7 @@ def measured_meter(name: str, base: Meter, looked: Looked, trusted: bool = False
     ohms = _ohms(base.ohms, looked, found, lead_ohms, trusted) if base.ohms else None
     meter = Meter(name.strip(), f"measured; the rest as {base.name} ({base.source})", lead_ohms,
                   base.updates_per_second, diode, ohms, _continuity(base, ohms), "")
+    read_meter(profile_text(meter).encode(), "as measured")  # refuses here what would not load later
     return Measured(meter, base, found.leads if found else None, found.ranges if found else (), current,
                     tuple(_notes(looked, found, meter, base)))
 
