@@ -23,9 +23,11 @@ LISTED = 0.01
 @click.argument("readings")
 @click.option("--meter", default="", metavar="NAME|FILE",
               help="The meter where the readings name none (default: handheld).")
+@click.option("--reference", metavar="READINGS",
+              help="Readings of a known-good board of the same batch: they narrow what is healthy.")
 @click.option("--why", "sources", is_flag=True, help="Say where the odds of each fault come from.")
 @click.option("--json", "as_json", is_flag=True, help="For programs; SI units, schema 1.")
-def judge(board: str, readings: str, meter: str, sources: bool, as_json: bool) -> None:
+def judge(board: str, readings: str, meter: str, reference: str | None, sources: bool, as_json: bool) -> None:
     """A verdict on every part from all readings of a readings file."""
     from incircuit.board import read_board
     from incircuit.judge.judge import judge as ask
@@ -34,7 +36,8 @@ def judge(board: str, readings: str, meter: str, sources: bool, as_json: bool) -
     read = read_board(board)
     story = story_of_file(readings, read)
     _right_board(read, story)
-    found = ask(read, story, meter)
+    good = story_of_file(reference, read) if reference else None
+    found = ask(read, story, meter, good)
     if as_json:
         say_json(judgement_json(found, fitted(story)))
     else:
@@ -83,6 +86,7 @@ def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
             "nominal": j.unlisted.ohms, "marks": list(j.unlisted.marks)},
         "readings": [_reading(line) for line in j.lines],
         "blind_to": [{"part": part, "fault": fault} for part, fault in j.silent],
+        "reference": [{"reading": b.number, "shown": b.shown, "differs": b.differs} for b in j.beside],
         "meter": j.meter,
         "why": why(j),
     }
@@ -116,6 +120,8 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
     if j.lines:
         lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
                              [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
+    if j.beside:
+        lines += ["", paragraph(_beside(j), "", "  ")]
     shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:8]
     if shown:
         rows = [(percent(e.probability), explanation_words(e)) for e in shown]
@@ -136,6 +142,14 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
         lines += ["", "Where the odds come from:"]
         lines += [paragraph(line, "  ", "    ") for line in _sources(shown)]
     return "\n".join(lines)
+
+
+def _beside(j: Judgement) -> str:
+    """Where the known-good board reads otherwise."""
+    off = [f"reading {b.number + 1} (good board {b.shown})" for b in j.beside if b.differs]
+    if not off:
+        return f"known-good board: the same within the meter's accuracy in all {len(j.beside)} readings taken on both"
+    return f"known-good board: beyond the meter's accuracy it differs in {listed(off, 12)}"
 
 
 def _failed(j: Judgement, new: frozenset[str]) -> str:

@@ -63,14 +63,12 @@ class Explanation:
         return self.fit.fits
 
 
-def explanations(scenes: Sequence[Scene], seen: Sequence[Observed],
-                 causes: Sequence[Cause]) -> tuple[tuple[Explanation, ...], tuple[Weighed, ...]]:
+def explanations(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause]) -> tuple[tuple[Explanation, ...], tuple[Weighed, ...]]:
     """All explanations weighed, those that fit first, most probable first; and every single cause's evidence.
 
     Pairs of faults and slips are tried only where neither the healthy board nor a single fault explains
     all readings.
     """
-    stage = stage_of(scenes)
     weighed = weigh_all(stage, seen, causes)
     total = total_weight(causes)
     found = [_of_single(w, total, seen) for w in weighed]
@@ -127,8 +125,8 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
 def _on(stage: Stage, circuits: Sequence[Circuit]) -> Stage:
     """The stage on changed circuits, one object for each that was one before."""
     same: dict[int, Circuit] = {}
-    return stage_of(stage.scenes, [same.setdefault(id(old), new)
-                                   for old, new in zip(stage.circuits, circuits, strict=True)])
+    return stage_of(stage.scenes, [same.setdefault(id(old), new) for old, new in
+                                   zip(stage.circuits, circuits, strict=True)], stage.good)
 
 
 def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:

@@ -6,7 +6,7 @@ far better known than either. Ohms are taken by their logarithm (below an ohm as
 junctions spreads by factors. The meter's accuracy is in part common to all readings of a mode, in part
 each reading's own, like rounding; both are rectangular (GUM 4.3.7). Tolerances state limits: beyond
 what the drawn boards and the meter reach, the normal tail is cut. Overload is an event with a
-probability of its own. An unknown magnitude is integrated over: between two grid points the vector of
+probability of its own, whatever the numbers of the other readings. An unknown magnitude is integrated over: between two grid points the vector of
 readings is taken as linear in the magnitude's logarithm, and the integral of the normal density along
 that line is closed.
 """
@@ -111,7 +111,7 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
                   0.5 * (covariance[low] + covariance[high]) + slack,
                   np.array([1.0 / s.end for s in read]))
     edge = _excess(exact[numbers], read, low, high, found.place)
-    cut = -0.5 * (edge**2).sum(axis=1)
+    cut = -0.5 * (edge**2).max(axis=1)  # the worst one: a reading taken again is no further witness
     best = int(np.argmax(logs - np.log(np.maximum(weights, 1e-300)) + found.peak + cut))
     misses = list(_event_misses(events[:, best]))
     here = _misses(read, middle[low[best]], middle[high[best]], float(found.place[best]),
@@ -125,6 +125,11 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
 def scaled(x: Floats, mode: str) -> Floats:
     """Volts as they are, ohms by asinh: as they are below an ohm, their logarithm above."""
     return np.asarray(x if _is_linear(mode) else np.arcsinh(x))
+
+
+def unscaled(x: Floats, mode: str) -> Floats:
+    """The inverse of `scaled`."""
+    return np.asarray(x if _is_linear(mode) else np.sinh(x))
 
 
 def _is_linear(mode: str) -> bool:

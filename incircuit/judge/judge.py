@@ -8,16 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from incircuit.board.model import Board
+from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
 from incircuit.judge.explanations import Explanation, explanations
 from incircuit.judge.joint import Observed
 from incircuit.judge.path import Path, unlisted
+from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
 from incircuit.judge.scenes import Scene, Taken, range_of, scenes_of
-from incircuit.judge.search import Weighed, weigh_all
-from incircuit.judge.stage import healthy_on, stage_of
+from incircuit.judge.search import BOARDS, Weighed, weigh_all
+from incircuit.judge.stage import Stage, healthy_on, stage_of
 from incircuit.meter.display import range_half_width
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.paths.shares import current_paths, part_shares
@@ -44,7 +46,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
-    """Everything `judge` shows. `silent` are faults (part, fault) that no reading so far depends on."""
+    """Everything `judge` shows. `silent` are faults (part, fault) that no reading so far depends on,
+    `beside` what a known-good board read where it was read alike."""
 
     board: Board
     meter: str
@@ -53,32 +56,47 @@ class Judgement:
     lines: tuple[Line, ...]
     silent: tuple[tuple[str, str], ...]
     unlisted: Path | None
+    beside: tuple[Beside, ...] = ()
 
 
-def judge(board: Board, story: Story, meter: str = "") -> Judgement:
+def judge(board: Board, story: Story, meter: str = "", reference: Story | None = None) -> Judgement:
     """Judge a story read with the meter it names, or with `meter` where it names none.
 
+    `reference` are readings of a known-good board of the same batch: they narrow what the parts may be.
     Raises StoryError where a line cannot be used, MeterError where a meter lacks a mode.
     """
     default = load_meter(meter or "handheld")
-    taken, problems = moments(story, board)
-    every = sorted({*story.problems, *problems}, key=lambda p: (p.line, p.column))
-    if every:
-        raise StoryError(tuple(every))
-    scenes = scenes_of(board, taken, lambda name: load_meter(name) if name else default)
+    scenes = _scenes(board, story, default)
     seen = in_order(scenes)
     causes = causes_of(board)
     if not seen:
         return _nothing_read(board, default.name, causes)
-    found, weighed = explanations(scenes, seen, causes)
+    good = _scenes(board, reference, default) if reference else ()
+    known = good_of(in_order(good), healthy_on(stage_of(good), BOARDS)) if good else None
+    stage = stage_of(scenes, good=known)
+    found, weighed = explanations(stage, seen, causes)
     lead = next((e for e in found if e.fits), None)
-    context = _beside(scenes, seen, causes, lead, weighed)
+    context = _beside(stage, seen, causes, lead, weighed)
     lines = _lines(scenes, found)
     ruling = rule(scenes, causes, found, context, _odd(scenes, lines))
     path = unlisted(scenes, seen) if ruling.word == "unlisted" else None
-    dark = (w.cause for w in (weighed if lead is None or not lead.faults else context)[1:] if w.cause and w.silent)
-    silent = tuple((cause.part, cause.fault) for cause in dark if cause.part)
-    return Judgement(board, scenes[0].meter.name, ruling, found, lines, silent, path)
+    return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
+                     beside_good(scenes, good))
+
+
+def _scenes(board: Board, story: Story, default: Meter) -> tuple[Scene, ...]:
+    taken, problems = moments(story, board)
+    every = sorted({*story.problems, *problems}, key=lambda p: (p.line, p.column))
+    if every:
+        raise StoryError(tuple(every))
+    return scenes_of(board, taken, lambda name: load_meter(name) if name else default)
+
+
+def _silent(weighed: Sequence[Weighed], context: Sequence[Weighed]) -> tuple[tuple[str, str], ...]:
+    """Faults that no reading depends on: beside the leading explanation where that was looked at."""
+    beside = {id(w.cause): w.silent for w in context[1:]}
+    dark = (w.cause for w in weighed[1:] if w.cause and beside.get(id(w.cause), w.silent))
+    return tuple((cause.part, cause.fault) for cause in dark if cause.part)
 
 
 def in_order(scenes: Sequence[Scene]) -> tuple[Observed, ...]:
@@ -87,21 +105,22 @@ def in_order(scenes: Sequence[Scene]) -> tuple[Observed, ...]:
     return tuple(t.observed for t in taken)
 
 
-def _beside(scenes: Sequence[Scene], seen: Sequence[Observed], causes: Sequence[Cause],
+def _beside(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
             lead: Explanation | None, weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
     """Every open and short beside the faults of the leading explanation, and what no reading depends on."""
     if lead is None or lead.silent or not lead.faults:
         return weighed
     guilty = {f.cause.part for f in lead.faults}
-    circuits = {id(s.circuit): s.circuit for s in scenes}
-    for scene in scenes:
-        for fault in lead.faults:
-            now = circuits[id(scene.circuit)]
-            if now is scene.circuit or fault is not lead.faults[0]:
-                circuits[id(scene.circuit)] = with_fault(scene, fault.cause, fault.size, now)
-    stage = stage_of(scenes, [circuits[id(s.circuit)] for s in scenes])
+    circuits: dict[int, Circuit] = {}
+    for scene in stage.scenes:
+        if id(scene.circuit) not in circuits:
+            now = scene.circuit
+            for fault in lead.faults:
+                now = with_fault(scene, fault.cause, fault.size, now)
+            circuits[id(scene.circuit)] = now
+    beside = stage_of(stage.scenes, [circuits[id(s.circuit)] for s in stage.scenes], stage.good)
     others = [c for c in causes if c.part not in guilty and c.part and c.defect.word in HARD]
-    return weigh_all(stage, seen, others)
+    return weigh_all(beside, seen, others)
 
 
 def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgement:

@@ -18,6 +18,8 @@ CLEARED = 0.02
 """A part is healthy only below this probability of any fault …"""
 REFUTED = 4.0
 """… and where each of its opens and shorts lies this far behind (natural log units)."""
+DOUBTED = 0.15
+"""Above this a part is not said to be explained."""
 HARD = ("open", "short")
 
 
@@ -134,7 +136,7 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
     if _least(against) >= FAR_AHEAD or (in_lead and board_word == "failed"
                                     and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
-    if in_lead or probability > CLEARED + (0.5 if unseen else 0.0):
+    if in_lead or probability > (DOUBTED if unseen else CLEARED):
         return PartRuling(ref, "undecided", probability, unseen)
     if not unseen and probability <= CLEARED and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())

@@ -16,6 +16,7 @@ import numpy as np
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
 from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits, scaled
+from incircuit.judge.reference import narrowed
 from incircuit.judge.stage import Plan, Sizes, Stage, exact_on, healthy_on
 
 COARSE = 11
@@ -106,7 +107,8 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
               most: int = MOST_KEPT) -> tuple[Weighed, ...]:
     """The board as it is first, then every cause in order; `most` causes are looked at closely."""
     healthy = healthy_on(stage, BOARDS)
-    own = Evidence(_at_the_edge(healthy, seen)[:, None, :], (None,), np.ones(1), False)
+    at_rest = narrowed(_at_the_edge(healthy, seen)[:, None, :], seen, stage.good)
+    own = Evidence(at_rest, (None,), np.ones(1), False)
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
     moved = _moved(stage, causes, healthy)
@@ -241,7 +243,7 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look],
     boards = exact_on(stage, at, BOARDS, healthy, [look.moves for look in looks])
     found = []
     for look, drawn in zip(looks, boards, strict=True):
-        whole = _spread_out(look.nominal, drawn[:, 0], seen)
+        whole = narrowed(_spread_out(look.nominal, drawn[:, 0], seen), seen, stage.good)
         evidence = Evidence(whole, look.sizes, span_weights(look.cause, look.sizes), look.cause.sized)
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found

@@ -17,6 +17,7 @@ from incircuit.compare.screen import effect
 from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.joint import Observed
+from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene
 from incircuit.parts.elements import Capacitance, Change, Element
 from incircuit.paths.blocks import meters_block
@@ -37,12 +38,14 @@ Plan = tuple[Cause, Sizes]
 class Stage:
     """The scenes of a story on the circuits that an earlier fault, if any, has left.
 
-    `changes` remembers what causes do on a circuit, `reach` what can matter to each scene.
+    `reach` says what can matter to each scene, `good` what a known-good board reads; `changes` remembers
+    what causes do on a circuit.
     """
 
     scenes: tuple[Scene, ...]
     circuits: tuple[Circuit, ...]
     reach: tuple[Reach, ...]
+    good: Good | None = None
     changes: dict[tuple[int, int, Sizes], tuple[Change, ...] | None] = field(default_factory=dict)
 
     @property
@@ -51,14 +54,15 @@ class Stage:
         return sum(len(s.readings) for s in self.scenes)
 
 
-def stage_of(scenes: Sequence[Scene], circuits: Sequence[Circuit] | None = None) -> Stage:
+def stage_of(scenes: Sequence[Scene], circuits: Sequence[Circuit] | None = None,
+             good: Good | None = None) -> Stage:
     """The scenes as they are, or on other circuits."""
     stands = tuple(circuits or (s.circuit for s in scenes))
     reach = tuple(
         reach_of(Question(c, s.red, s.black, s.red, s.black, None, ())) if s.red != s.black else
         Reach(frozenset(), {}) for s, c in zip(scenes, stands, strict=True)
     )
-    return Stage(tuple(scenes), stands, reach)
+    return Stage(tuple(scenes), stands, reach, good)
 
 
 def healthy_on(stage: Stage, boards: int) -> Floats:
