@@ -31,6 +31,8 @@ COMMON = 0.5
 states limits for every reading, and ranges have errors of their own; an assumption."""
 WIDER = 1.3
 """Limits of a reading are the drawn boards' times this: few boards do not reach the corners."""
+TAIL = 2.8
+"""Of this many standard deviations, if drawn boards lie further off, the deviation is raised."""
 EDGE = 0.12
 """Beyond the limits the density falls like a normal one of this part of their half width."""
 
@@ -194,6 +196,9 @@ def _covariance(exact: Floats, seen: Sequence[Observed]) -> Floats:
     total = np.zeros((count, count))
     if usable.sum() > 1:
         kept = deviation[:, usable]
+        # leakage has long tails: no drawn board lies further off than `TAIL` deviations
+        deviations = np.sqrt((kept**2).mean(axis=1)) + 1e-30
+        kept = kept * np.maximum(1.0, np.abs(kept).max(axis=1) / deviations / TAIL)[:, None]
         total += kept @ kept.T / kept.shape[1]
     for mode in {s.mode for s in seen}:
         common = np.array([s.error * math.sqrt(COMMON / 3.0) if s.mode == mode else 0.0 for s in seen])

@@ -89,8 +89,8 @@ class Evidence:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """A cause with its evidence. `silent`: no reading changes with it. `near`: drawn, not only looked at
-    on the nominal board. `cause` None is the board without a (further) fault."""
+    """A cause with its evidence, None where it is far off. `silent`: no reading changes with it. `cause`
+    None is the board without a (further) fault."""
 
     cause: Cause | None
     fit: Fit
@@ -105,7 +105,7 @@ class Weighed:
 
 def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
               most: int = MOST_KEPT) -> tuple[Weighed, ...]:
-    """The board as it is first, then every cause in order; `most` causes are looked at closely."""
+    """The board as it is first, then every cause in order; for `most` causes boards are drawn."""
     healthy = healthy_on(stage, BOARDS)
     at_rest = narrowed(_at_the_edge(healthy, seen)[:, None, :], seen, stage.good)
     own = Evidence(at_rest, (None,), np.ones(1), False)
@@ -117,11 +117,11 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy, list(moved.values()))]
     scale = _generous(healthy, seen)
     distances = [_distances(e, seen, scale, causes[k].sized) for k, e in zip(loud, nominal, strict=True)]
-    kept = _kept(distances, base, most)
+    kept = _kept(distances)
     for k in loud:
         found[k] = Weighed(causes[k], nothing_fits(len(seen)))
     looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i]) for i in kept]
-    for look, weighed in _drawn(stage, seen, _refined(stage, seen, looks, healthy), healthy):
+    for look, weighed in _drawn(stage, seen, _refined(stage, seen, looks, healthy), healthy, most):
         found[causes.index(look.cause)] = weighed
     silent = (Weighed(c, base, own, silent=True) for c in causes)
     return (Weighed(None, base, own), *(found.get(k, s) for k, s in enumerate(silent)))
@@ -184,12 +184,11 @@ def _distances(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: 
     return total
 
 
-def _kept(distances: Sequence[Floats], base: Fit, most: int) -> list[int]:
+def _kept(distances: Sequence[Floats]) -> list[int]:
     """Numbers of the faults worth a close look."""
     scores = [float(d.min()) for d in distances]
     least = min(scores, default=0.0)
-    ranked = sorted(range(len(scores)), key=lambda k: (scores[k], k))[:most]
-    return sorted(k for k in ranked if scores[k] <= least + BEHIND)
+    return [k for k, score in enumerate(scores) if score <= least + BEHIND]
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,15 +235,20 @@ def _closer(look: Look, seen: Sequence[Observed]) -> Sizes:
     return tuple(found)
 
 
-def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look],
-           healthy: Floats) -> list[tuple[Look, Weighed]]:
-    """Many boards at the best magnitude of each look, and what they say."""
-    at: list[Plan] = [(look.cause, (look.sizes[_best_row(look, seen)],)) for look in looks]
-    boards = exact_on(stage, at, BOARDS, healthy, [look.moves for look in looks])
+def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats,
+           most: int) -> list[tuple[Look, Weighed]]:
+    """Many boards at the best magnitude of the `most` nearest looks, and what they say.
+
+    For the others the boards of the healthy one stand, in proportion.
+    """
+    ranked = sorted(looks, key=lambda look: float(look.distances(seen).min()))
+    at: list[Plan] = [(look.cause, (look.sizes[_best_row(look, seen)],)) for look in ranked[:most]]
+    boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []
-    for look, drawn in zip(looks, boards, strict=True):
-        whole = narrowed(_spread_out(look.nominal, drawn[:, 0], seen), seen, stage.good)
-        evidence = Evidence(whole, look.sizes, span_weights(look.cause, look.sizes), look.cause.sized)
+    for k, look in enumerate(ranked):
+        whole = _spread_out(look.nominal, boards[k] if k < len(boards) else healthy, seen)
+        evidence = Evidence(narrowed(whole, seen, stage.good), look.sizes,
+                            span_weights(look.cause, look.sizes), look.cause.sized)
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
 

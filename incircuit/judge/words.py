@@ -20,7 +20,7 @@ def cause_words(fault: Failed) -> str:
     """A fault as said at a bench, with its size where that is known."""
     cause = fault.cause
     if cause.part:
-        return fault_words(cause.part, cause.fault, fault.size)
+        return fault_words(cause.part, cause.fault, fault.size, fault.band)
     a, b = cause.between
     size = f" (about {format_value(fault.size, 'Ω', 2)})" if fault.size else ""
     return f"a bridge between {a} and {b}{size}"
