@@ -1,0 +1,51 @@
+"""The faults advice is about: every fault of every part at the size a technician must be able to see."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from incircuit.circuit.build import Circuit
+from incircuit.parts import prior
+from incircuit.parts.elements import Capacitance, Change
+from incircuit.predict.faulty import Case, cases_of
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A fault of one part at its typical size, what it does to the circuit, and how often it happens
+    beside the others (`weight`, see `incircuit.parts.prior`)."""
+
+    part: str
+    fault: str
+    size: float | None
+    change: Change
+    weight: float
+
+    @property
+    def name(self) -> tuple[str, str]:
+        """(part, fault)."""
+        return self.part, self.fault
+
+
+def conditions_of(circuit: Circuit, parts: Sequence[str] = ()) -> tuple[Condition, ...]:
+    """Every fault of the parts (default: all) that changes a direct-current circuit, in the board's order."""
+    wanted = set(parts)
+    worked_on = "worked-on" in circuit.board.flags
+    return tuple(
+        Condition(case.part.ref, case.name, case.magnitude, case.change,
+                  prior(case.part, case.defect, worked_on))
+        for part in circuit.board.parts if not wanted or part.ref in wanted
+        for case in cases_of(circuit, part.ref) if _direct(circuit, case)
+    )
+
+
+def same_on(circuit: Circuit, condition: Condition) -> Change:
+    """What the fault does on the board in another state; nothing where it cannot show there."""
+    found = [case.change for case in cases_of(circuit, condition.part) if case.name == condition.fault]
+    return found[0] if found else Change()
+
+
+def _direct(circuit: Circuit, case: Case) -> bool:
+    gone = [e for e in circuit.of_part(case.part.ref) if e.name in case.change.remove]
+    return any(not isinstance(e, Capacitance) for e in (*gone, *case.change.add))
