@@ -148,7 +148,8 @@ def _beside(j: Judgement) -> str:
     """Where the known-good board reads otherwise."""
     off = [f"reading {b.number + 1} (good board {b.shown})" for b in j.beside if b.differs]
     if not off:
-        return f"known-good board: the same within the meter's accuracy in all {len(j.beside)} readings taken on both"
+        count = len(j.beside)
+        return f"known-good board: the same within the meter's accuracy in all {count} readings taken on both"
     return f"known-good board: beyond the meter's accuracy it differs in {listed(off, 12)}"
 
 

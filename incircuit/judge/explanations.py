@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
 from incircuit.circuit.build import Circuit
+from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
 from incircuit.judge.joint import FAR, Fit, Observed
-from incircuit.judge.scenes import Scene
 from incircuit.judge.search import Evidence, Weighed, weigh_all
 from incircuit.judge.slips import Slip, slips_for
 from incircuit.judge.stage import Stage, stage_of
@@ -18,6 +17,8 @@ HEALTHY = 0.5
 """A neighbourhood read on a dead board is as likely healthy as not (assumption)."""
 PAIR = 0.1
 """Prior of a second, independent fault beside a first (assumption)."""
+TOLD = 0.01
+"""Below this probability nobody asks for the magnitudes of a fault."""
 SLIPS_TRIED = 6
 MOST_SLIPS = 2
 """Readings of one story that may be slips, and no more than a third of them."""
@@ -63,25 +64,36 @@ class Explanation:
         return self.fit.fits
 
 
-def explanations(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause]) -> tuple[tuple[Explanation, ...], tuple[Weighed, ...]]:
-    """All explanations weighed, those that fit first, most probable first; and every single cause's evidence.
+def explanations(stage: Stage, seen: Sequence[Observed],
+                 causes: Sequence[Cause]) -> tuple[tuple[Explanation, ...], tuple[Weighed, ...]]:
+    """All explanations weighed, those that fit first, most probable first; and each single cause's evidence.
 
     Pairs of faults and slips are tried only where neither the healthy board nor a single fault explains
     all readings.
     """
     weighed = weigh_all(stage, seen, causes)
     total = total_weight(causes)
-    found = [_of_single(w, total, seen) for w in weighed]
+    found = [_of_single(w, total) for w in weighed]
     if not any(e.fits for e in found):
         slips = list(_slips(stage, seen, weighed, total))
         found += _pairs(stage, seen, causes, weighed, total)
         found += slips
-    return _normalised(found), weighed
+    by_cause = {id(w.cause): w for w in weighed}
+    return tuple(_with_band(e, by_cause, seen) for e in _normalised(found)), weighed
 
 
-def _of_single(w: Weighed, total: float, seen: Sequence[Observed]) -> Explanation:
+def _with_band(e: Explanation, weighed: Mapping[int, Weighed], seen: Sequence[Observed]) -> Explanation:
+    """A single fault worth telling, with the magnitudes that fit."""
+    if len(e.faults) != 1 or e.probability < TOLD or e.silent or not e.fits or e.slips:
+        return e
+    (fault,) = e.faults
+    evidence = weighed[id(fault.cause)].evidence
+    return replace(e, faults=(replace(fault, band=evidence.band(seen)),)) if evidence else e
+
+
+def _of_single(w: Weighed, total: float) -> Explanation:
     weight = _prior(w.cause, total) + w.fit.log_likelihood
-    return Explanation(_failed(w, w.fit, seen), (), w.fit, weight, w.silent)
+    return Explanation(_failed(w, w.fit), (), w.fit, weight, w.silent)
 
 
 def _prior(cause: Cause | None, total: float) -> float:
@@ -91,13 +103,11 @@ def _prior(cause: Cause | None, total: float) -> float:
     return math.log((1.0 - HEALTHY) * cause.weight / total + 1e-300)
 
 
-def _failed(w: Weighed, fit: Fit, seen: Sequence[Observed]) -> tuple[Failed, ...]:
+def _failed(w: Weighed, fit: Fit) -> tuple[Failed, ...]:
     if w.cause is None:
         return ()
-    if w.evidence is None:
-        return (Failed(w.cause, None, None),)
-    band = None if w.silent or not fit.fits else w.evidence.band(seen)
-    return (Failed(w.cause, None if w.silent else w.evidence.size(fit), band),)
+    size = None if w.silent or w.evidence is None else w.evidence.size(fit)
+    return (Failed(w.cause, size, None),)
 
 
 def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
@@ -150,7 +160,7 @@ def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | No
         again = weigh_all(_on(stage, circuits), seen, [first])[1]
         if again.evidence and again.fit.log_likelihood > fit.log_likelihood:
             fit, size, band = again.fit, again.size, again.evidence.band(seen)
-    parts = (Failed(first, size, band), *_failed(second, second.fit, seen))
+    parts = (Failed(first, size, band), *_failed(second, second.fit))
     weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.weight / total + 1e-300))
     return Explanation(parts, (), fit, weight + fit.log_likelihood)
 
@@ -174,7 +184,7 @@ def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed],
             if whole is not None:
                 slips, gained = whole
                 weight = _prior(w.cause, total) + fit.log_likelihood + gained
-                yield Explanation(_failed(w, fit, seen), slips, fit, weight)
+                yield Explanation(_failed(w, fit), slips, fit, weight)
 
 
 def _leaving_out(evidence: Evidence, seen: Sequence[Observed]) -> Iterator[tuple[tuple[int, ...], Fit]]:

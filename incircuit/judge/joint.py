@@ -2,13 +2,13 @@
 
 The true readings of boards drawn from one condition are taken as jointly normal, with the covariance
 of the drawn boards: parts share their spread between readings, so a difference of two readings may be
-far better known than either. Ohms are taken by their logarithm (below an ohm as they are), since leakage of
-junctions spreads by factors. The meter's accuracy is in part common to all readings of a mode, in part
-each reading's own, like rounding; both are rectangular (GUM 4.3.7). Tolerances state limits: beyond
-what the drawn boards and the meter reach, the normal tail is cut. Overload is an event with a
-probability of its own, whatever the numbers of the other readings. An unknown magnitude is integrated over: between two grid points the vector of
-readings is taken as linear in the magnitude's logarithm, and the integral of the normal density along
-that line is closed.
+far better known than either. Ohms are taken by their logarithm (below an ohm as they are), since the
+leakage of junctions spreads by factors. The meter's accuracy is in part common to all readings of a
+mode, in part each reading's own, like rounding; both are rectangular (GUM 4.3.7). Tolerances state
+limits: beyond what the drawn boards and the meter reach, the normal tail is cut. Overload is an event
+with a probability of its own, whatever the numbers of the other readings. An unknown magnitude is
+integrated over: between two grid points the vector of readings is taken as linear in the magnitude's
+logarithm, and the integral of the normal density along that line is closed.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.line import along
 
 IMPOSSIBLE = 1e-7
@@ -97,8 +97,8 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
     exact, seen, slope = _scaled(exact, seen)
     rows = exact.shape[1]
     continuous = continuous and rows > 1
-    low = np.arange(rows - 1) if continuous else np.arange(rows)
-    high = low + 1 if continuous else low
+    low: Ints = np.arange(rows - 1 if continuous else rows, dtype=np.intp)
+    high: Ints = np.asarray(low + 1) if continuous else low
     events = _events(exact, seen, low, high)
     logs = np.log(np.maximum(weights, 1e-300)) + events.sum(axis=0)
     numbers = [i for i, s in enumerate(seen) if s.value is not None]
@@ -120,8 +120,8 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
                    0.5 * (covariance[low[best]] + covariance[high[best]]) + slack[best])
     for n, i in enumerate(numbers):
         misses[i] = max(here[n], FAR / 3.0 * float(edge[best, n]))
-    return Fit(_log_sum(logs + found.log + cut) + slope, int(low[best]), float(found.place[best]), tuple(misses),
-               float(found.distance[best]))
+    total = _log_sum(logs + found.log + cut) + slope
+    return Fit(total, int(low[best]), float(found.place[best]), tuple(misses), float(found.distance[best]))
 
 
 def scaled(x: Floats, mode: str) -> Floats:
@@ -163,7 +163,7 @@ def _scaled(exact: Floats, seen: Sequence[Observed]) -> tuple[Floats, list[Obser
     return curves, found, total
 
 
-def _events(exact: Floats, seen: Sequence[Observed], low: Floats, high: Floats) -> Floats:
+def _events(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints) -> Floats:
     """Log probability, (readings, spans), that a reading overloads or not, as was seen."""
     over = np.stack([_overload(exact[i], s.end) for i, s in enumerate(seen)])
     span = 0.5 * (over[:, low] + over[:, high])
@@ -222,7 +222,7 @@ def _slack(middle: Floats, at: Floats | None, continuous: bool) -> Floats:
     return np.asarray(np.einsum("ki,ij->kij", off**2, np.eye(count)))
 
 
-def _excess(exact: Floats, seen: Sequence[Observed], low: Floats, high: Floats, place: Floats) -> Floats:
+def _excess(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, place: Floats) -> Floats:
     """(spans, numbers) How far beyond its limits each reading lies, in widths of the edge; 0 within."""
     finite = np.isfinite(exact)
     least = np.where(finite, exact, np.inf).min(axis=2)

@@ -78,7 +78,7 @@ def judge(board: Board, story: Story, meter: str = "", reference: Story | None =
     lead = next((e for e in found if e.fits), None)
     context = _beside(stage, seen, causes, lead, weighed)
     lines = _lines(scenes, found)
-    ruling = rule(scenes, causes, found, context, _odd(scenes, lines))
+    ruling = rule(scenes, causes, found, context, _odd(scenes, lines), _doubtful(lines))
     path = unlisted(scenes, seen) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
                      beside_good(scenes, good))
@@ -183,6 +183,12 @@ def _shares(scene: Scene) -> dict[int, tuple[tuple[str, float], ...]]:
         _, solution = operating_point(question, scene.meter, t.ask)
         found[t.number] = part_shares(current_paths(solution))
     return found
+
+
+def _doubtful(lines: Sequence[Line]) -> frozenset[str]:
+    """Parts that carry the current of readings outside the healthy band; an empty name where nobody does."""
+    off = [line for line in lines if not line.in_band]
+    return frozenset(part for line in off for part, share in (*line.carried_by, ("", 1.0)) if share >= 0.05)
 
 
 def _odd(scenes: Sequence[Scene], lines: Sequence[Line]) -> frozenset[str]:

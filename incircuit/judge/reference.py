@@ -57,7 +57,8 @@ def beside_good(scenes: Sequence[Scene], good: Sequence[Scene]) -> tuple[Beside,
             key = (scene.circuit.state, scene.red, scene.black, t.ask.mode, t.ask.swapped)
             if key in taken:
                 other = taken[key]
-                found.append(Beside(t.number, other.moment.reading.shown, _differ(t.observed, other.observed)))
+                off = _differ(t.observed, other.observed)
+                found.append(Beside(t.number, other.moment.reading.shown, off))
     return tuple(sorted(found, key=lambda b: b.number))
 
 

@@ -44,28 +44,30 @@ class Ruling:
 
 
 def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Explanation],
-         context: Sequence[Weighed], odd: frozenset[str]) -> Ruling:
+         context: Sequence[Weighed], odd: frozenset[str], doubtful: frozenset[str]) -> Ruling:
     """The ruling. `found` are all explanations, most probable first; `context` weighs every cause beside
-    the leading one; `odd` are parts that read otherwise in place than alone.
+    the leading one; `odd` are parts that read otherwise in place than alone; `doubtful` parts carry
+    the current of readings outside the healthy band.
     """
     fitting = [e for e in found if e.fits]
     lead = fitting[0] if fitting else None
     groups = groups_of(scenes, causes, fitting)
-    word = _word(lead, fitting, groups)
-    parts = tuple(_part(ref, word, lead, fitting, context, groups, odd)
+    word = _word(lead, fitting, groups, not doubtful)
+    unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
+    parts = tuple(_part(ref, word, lead, fitting, context, groups, odd, unsure)
                   for ref in dict.fromkeys(c.part for c in causes if c.part))
     return Ruling(word, lead, groups, parts)
 
 
 def _word(lead: Explanation | None, fitting: Sequence[Explanation],
-          groups: Sequence[tuple[tuple[str, str], ...]]) -> str:
+          groups: Sequence[tuple[tuple[str, str], ...]], in_band: bool) -> str:
     if lead is None:
         return "unlisted"
     healthy = sum(e.probability for e in fitting if not e.faults or e.silent)
     if not lead.faults and lead.slips:
         return "undecided"
     if not lead.faults or lead.silent:
-        return "healthy" if healthy >= 0.5 else "undecided"
+        return "healthy" if in_band and healthy >= 0.5 else "undecided"
     return "failed" if _together(lead, fitting, groups) >= FAR_AHEAD and not lead.slips else "undecided"
 
 
@@ -124,7 +126,7 @@ def _word_of(name: tuple[str, str]) -> str:
 
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
           context: Sequence[Weighed], groups: Sequence[tuple[tuple[str, str], ...]],
-          odd: frozenset[str]) -> PartRuling:
+          odd: frozenset[str], unsure: frozenset[str]) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
     probability = sum(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
@@ -138,7 +140,7 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
         return PartRuling(ref, "failed", probability, unseen)
     if in_lead or probability > (DOUBTED if unseen else CLEARED):
         return PartRuling(ref, "undecided", probability, unseen)
-    if not unseen and probability <= CLEARED and not (lead and lead.slips):
+    if not unseen and ref not in unsure and probability <= CLEARED and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())
     return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
 

@@ -94,9 +94,10 @@ def scenes_of(board: Board, moments: Sequence[Moment],
 
 
 def _endless(meter: Meter) -> Meter:
-    """A meter whose ranges of ohms are there twice, the second time without an end; nor has diode test one."""
+    """A meter whose ranges of ohms are there twice, then without an end; nor does diode test end."""
     diode = meter.diode and replace(meter.diode, overload=math.inf)
-    ohms = meter.ohms and replace(meter.ohms, ranges=(*meter.ohms.ranges, *map(_open_ended, meter.ohms.ranges)))
+    ohms = meter.ohms and replace(meter.ohms, ranges=(
+        *meter.ohms.ranges, *(_open_ended(r) for r in meter.ohms.ranges)))
     continuity = meter.continuity and replace(meter.continuity, range=_open_ended(meter.continuity.range))
     return replace(meter, diode=diode, ohms=ohms, continuity=continuity)
 

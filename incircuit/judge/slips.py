@@ -10,7 +10,7 @@ import numpy as np
 
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import FAR, Observed, joint_fit, stray
+from incircuit.judge.joint import joint_fit, stray
 from incircuit.judge.scenes import Scene, Taken
 from incircuit.judge.stage import solved
 from incircuit.parts.elements import Capacitance

@@ -72,7 +72,7 @@ def bench(board: Board, meter: Meter, faults: Sequence[Hidden], rng: random.Rand
 def read(on: Bench, state: State, fitted: frozenset[str], red: str, black: str, mode: str,
          rng: random.Random) -> str:
     """What the display shows, as it is typed."""
-    ends = [resolve_pad(on.board, state, pad) for pad in (red, black)]
+    first, second = (resolve_pad(on.board, state, pad) for pad in (red, black))
     elements = _drawn(_faulty(on, state, fitted), on.seed, fitted)
     leads = on.leads + 0.1 * on.meter.lead_resistance * rng.uniform(-1.0, 1.0)
     error = rng.uniform(-1.0, 1.0) if on.lone else on.errors[mode]
@@ -80,7 +80,7 @@ def read(on: Bench, state: State, fitted: frozenset[str], red: str, black: str, 
 
     def terminal(source: Source) -> tuple[float, float]:
         driven = Driven(source.current, source.open_circuit, source.resistance, leads, sign)
-        point = operating_point(elements, *ends, driven, celsius=on.celsius)
+        point = operating_point(elements, first, second, driven, celsius=on.celsius)
         return point.terminal_voltage, point.source_current
 
     return _shown(on.meter, mode, terminal, error)

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from incircuit.judge.explanations import Explanation
 from incircuit.judge.judge import Judgement
 from tests.judge.bench import Hidden
 from tests.judge.stories import Trial
 
-LEVELS = ("right", "group", "one of two", "undecided", "as healthy", "unlisted", "missed", "condemned", "cleared")
+LEVELS = ("right", "group", "one of two", "undecided", "as healthy", "unlisted", "missed", "condemned",
+          "cleared")
 BINS = (0.02, 0.1, 0.3, 0.5, 0.7, 0.85, 0.95, 0.99, 0.999, 1.01)
 
 Name = tuple[str, str]
@@ -25,14 +27,14 @@ class Calibration:
 
     def add(self, probability: float, so: bool) -> None:
         """Count one statement."""
-        for k, (low, high) in enumerate(zip(BINS, BINS[1:], strict=False)):
+        for k, (low, high) in enumerate(pairwise(BINS)):
             if low <= probability < high:
                 self.said[k].append((probability, so))
 
     def table(self) -> str:
         """One line a bin: how many, mean stated, share that was so."""
         lines = [f"{'stated odds':>16}{'statements':>12}{'mean stated':>13}{'were so':>9}"]
-        for (low, high), some in zip(zip(BINS, BINS[1:], strict=False), self.said, strict=True):
+        for (low, high), some in zip(pairwise(BINS), self.said, strict=True):
             if some:
                 mean = sum(p for p, _ in some) / len(some)
                 so = sum(s for _, s in some) / len(some)

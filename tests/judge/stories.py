@@ -6,6 +6,7 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from typing import TypeVar
 
 from incircuit.board import Board
 from incircuit.board.model import Part
@@ -17,6 +18,8 @@ from incircuit.parts import defects_of, prior
 from incircuit.story import moments, parse_story
 from tests.judge.bench import Bench, Hidden, bench, read
 
+T = TypeVar("T")
+Asked = tuple[str, str, str]
 EXTRAS = 0.3
 """How often a story has a lifted lead or a removed part."""
 
@@ -46,7 +49,7 @@ def trials(name: str, board: Board, meter: Meter, count: int, rng: random.Random
     made = lost = 0
     while made + lost < count:
         worked_on = rng.random() < 0.1
-        on = replace(board, flags=frozenset({*board.flags, "worked-on"})) if worked_on else board
+        on = replace(board, flags=(*board.flags, "worked-on")) if worked_on else board
         faults = _hidden(on, worked_on, rng, even)
         try:
             on_bench, later = bench(on, meter, faults, rng), rng.random()
@@ -148,8 +151,8 @@ def _taken_out(on: Bench, suspect: Part, before: Sequence[str], rng: random.Rand
     if len(suspect.pins) == 2:
         pin, other = rng.sample(suspect.pin_names, 2)
         said = [f"lift {suspect.ref}.{pin}"]
-        pads = [f"{suspect.ref}.{pin}", suspect.net(other)]
-        plan = [(*pads, "diode"), (*pads[::-1], "diode"), (*pads, "ohms")]
+        a, b = f"{suspect.ref}.{pin}", suspect.net(other)
+        plan = [(a, b, "diode"), (b, a, "diode"), (a, b, "ohms")]
         if suspect.net(other) in _hidden_nets(on.board):
             return []
     else:
@@ -158,7 +161,6 @@ def _taken_out(on: Bench, suspect: Part, before: Sequence[str], rng: random.Rand
     return [*said, *_taken(on, [*before, *said], plan, rng)]
 
 
-Asked = tuple[str, str, str]
 
 
 def _taken(on: Bench, before: Sequence[str], plan: Sequence[Asked], rng: random.Random) -> list[str]:
@@ -204,5 +206,5 @@ def _beside(board: Board, part: Part) -> list[Part]:
     return list(found.values())[:8]
 
 
-def _shuffled(items: list, rng: random.Random) -> list:  # type: ignore[type-arg]
+def _shuffled(items: list[T], rng: random.Random) -> list[T]:
     return rng.sample(items, len(items))

@@ -24,8 +24,8 @@ def ohms(value: float | None, error: float, rounding: float) -> Observed:
 
 def stratified(count: int, boards: int) -> Floats:
     """Uniform in [-1, 1], each row a permutation of strata, nominal board first."""
-    rows = [np.concatenate([[0.0], (2.0 * RNG.permutation(boards) + 1.0) / boards - 1.0]) for _ in range(count)]
-    return np.array(rows)
+    strata = [(2.0 * RNG.permutation(boards) + 1.0) / boards - 1.0 for _ in range(count)]
+    return np.array([np.concatenate([[0.0], row]) for row in strata])
 
 
 def brute(true: Floats, seen: list[Observed], boards: int = 4_000_000) -> float:

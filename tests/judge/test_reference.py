@@ -67,7 +67,8 @@ def test_where_the_boards_differ_is_said(tmp_path: Path) -> None:
 
 
 def test_a_faulty_reference_file_is_said_by_line(tmp_path: Path) -> None:
-    for name, text in (("output.board", TEXT), ("bad.readings", BAD), ("good.readings", "RTN XX diode 0.4\n")):
+    wrong = "RTN XX diode 0.4\n"
+    for name, text in (("output.board", TEXT), ("bad.readings", BAD), ("good.readings", wrong)):
         (tmp_path / name).write_text(text)
     out = CliRunner().invoke(cli, ["judge", *(str(tmp_path / n) for n in ("output.board", "bad.readings")),
                                    "--reference", str(tmp_path / "good.readings")])

@@ -35,7 +35,7 @@ AGAIN = STORY + """VCC E diode ?
 VCC E ohms ?
 IN E ohms ?
 """
-"""Three once more, one the other way: no fault of the board makes one reading right and the same again wrong."""
+"""Three once more, one the other way: no fault makes one reading right and the same again wrong."""
 
 
 def told_with(changes: dict[int, str], faults: tuple[str, ...] = (), seed: int = 1) -> Judgement:
