@@ -114,7 +114,7 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
            weighed: Sequence[Weighed], total: float) -> Iterator[Explanation]:
     """Pairs whose first fault explains some readings that the healthy board does not."""
     drawn = [w for w in weighed[1:] if w.evidence and not w.silent]
-    ranked = sorted(drawn, key=lambda w: _clipped(w.fit))[:FIRST_OF_PAIR]
+    ranked = sorted(drawn, key=_likeliest)[:FIRST_OF_PAIR]
     tried: set[str] = set()
     for first in ranked:
         assert first.cause is not None
@@ -165,6 +165,12 @@ def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | No
     return Explanation(parts, (), fit, weight + fit.log_likelihood)
 
 
+def _likeliest(w: Weighed) -> tuple[bool, float, str, str]:
+    """Sorting key: the board without a fault first, then what leaves least open, then by name."""
+    name = (w.cause.part, w.cause.fault) if w.cause else ("", "")
+    return w.cause is not None, round(_clipped(w.fit), 6), *name
+
+
 def _clipped(fit: Fit) -> float:
     return sum(min(m * m, CLIPPED) for m in fit.misses)
 
@@ -173,7 +179,7 @@ def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed],
            total: float) -> Iterator[Explanation]:
     """Single faults and the healthy board with one or two readings that were not what they seem."""
     loud = [w for w in weighed if w.evidence and not w.silent]
-    ranked = sorted(loud, key=lambda w: (w.cause is not None, _clipped(w.fit)))[:SLIPS_TRIED]
+    ranked = sorted(loud, key=_likeliest)[:SLIPS_TRIED]
     for w in ranked:
         assert w.evidence is not None
         for without, fit in _leaving_out(w.evidence, seen):

@@ -241,7 +241,9 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
 
     For the others the boards of the healthy one stand, in proportion.
     """
-    ranked = sorted(looks, key=lambda look: float(look.distances(seen).min()))
+    # ties by name: the order of a board's lines means nothing
+    ranked = sorted(looks, key=lambda look: (
+        round(float(look.distances(seen).min()), 6), look.cause.part, look.cause.fault))
     at: list[Plan] = [(look.cause, (look.sizes[_best_row(look, seen)],)) for look in ranked[:most]]
     boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []

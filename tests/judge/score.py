@@ -61,7 +61,8 @@ def level(trial: Trial, found: Judgement) -> set[str]:
     said = set()
     if any(p.word == "failed" and p.part not in guilty for p in found.ruling.parts) and not _bridged(trial):
         said.add("condemned")
-    loud = {f.part for f in trial.faults if shows or f.word in ("open", "short")} - {""}
+    single = len(trial.faults) == 1  # of two faults one may hide behind the other
+    loud = {f.part for f in trial.faults if (single and shows) or f.word in ("open", "short")} - {""}
     if any(p.word == "healthy" and p.part in loud for p in found.ruling.parts):
         said.add("cleared")
     return said | {_main(hidden, found, shows)}

@@ -36,8 +36,9 @@ class Trial:
 
     @property
     def shows(self) -> bool:
-        """Whether any reading differs from that of the same board without the faults, by 1 % and 3 digits."""
-        return any(_differ(a, b) for a, b in zip(self.text.splitlines(), self.sound.splitlines(), strict=True))
+        """Whether any reading differs from that of the same board without the faults: 1 % and 3 digits."""
+        both = zip(self.text.splitlines(), self.sound.splitlines(), strict=True)
+        return any(_differ(a, b) for a, b in both)
 
     def __str__(self) -> str:
         return f"{self.name} hidden {', '.join(map(str, self.faults)) or 'nothing'}"
