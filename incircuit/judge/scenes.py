@@ -17,6 +17,7 @@ from incircuit.meter.profile import Meter, Range
 from incircuit.parts.elements import Coupling, Element
 from incircuit.predict.measure import Ask, ranges_of
 from incircuit.story.bench import Moment
+from incircuit.story.model import ReadingEntry
 
 CONTACT = 0.1
 """Each reading's own contact resistance differs by this [ohm], half width; from memory."""
@@ -79,7 +80,7 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         black = resolve_pad(board, moment.state, reading.black)
         pair = (red, black) if red <= black else (black, red)
         ask = Ask(reading.mode, swapped=(red, black) != pair,
-                  ranges=_asked(meter, reading.mode, reading.typed.value))
+                  ranges=_asked(meter, reading))
         taken = Taken(number, moment, ask, observed(meter, moment))
         bench = _Bench(moment.meter, moment.state, moment.replaced, pair)
         found.setdefault(bench, []).append(taken)
@@ -106,12 +107,12 @@ def _open_ended(scale: Range) -> Range:
     return replace(scale, full_scale=math.inf)
 
 
-def _asked(meter: Meter, mode: str, value: float | None) -> tuple[int, ...]:
-    """Ranges of the endless meter: the one below, which must not have fitted, and that of the reading."""
-    if mode != "ohms":
+def _asked(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
+    """Ranges of the endless meter: the one below, which must not have fitted, and those it may stand on."""
+    if reading.mode != "ohms":
         return ()
-    on = _ranges(meter, mode, value)
-    return (*on[:-1], len(ranges_of(meter, mode)) + on[-1])
+    on = stood_on(meter, reading)
+    return (*range(max(0, on[0] - 1), on[-1]), len(ranges_of(meter, reading.mode)) + on[-1])
 
 
 def _circuit(board: Board, state: State, specimens: tuple[tuple[str, int], ...]) -> Circuit:
@@ -129,18 +130,26 @@ def _renewed(element: Element, count: int) -> Element:
     return replace(named, junction=f"{named.junction} #{count}") if isinstance(named, Coupling) else named
 
 
-def _ranges(meter: Meter, mode: str, value: float | None) -> tuple[int, ...]:
-    """The range a value is read on and the one below, which must not have fitted."""
+def range_of(meter: Meter, mode: str, value: float) -> Range:
+    """The lowest range that shows a value [V or ohm]; the highest where none does."""
     scales = ranges_of(meter, mode)
-    on = len(scales) - 1
-    if value is not None:
-        on = next((k for k, r in enumerate(scales) if value <= r.full_scale), on)
-    return tuple(range(max(0, on - 1), on + 1))
+    return next((r for r in scales if value <= r.full_scale), scales[-1])
 
 
-def range_of(meter: Meter, mode: str, value: float | None) -> Range:
-    """The range a value is read on; the highest for overload."""
-    return ranges_of(meter, mode)[_ranges(meter, mode, value)[-1]]
+def stood_on(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
+    """Numbers of the ranges a reading may have stood on; the highest for overload.
+
+    A number may stand on a higher range than the lowest that could show it, for a junction reads
+    lower there; its last digit tells which. Where that fits none, it may be either of two.
+    """
+    scales = ranges_of(meter, reading.mode)
+    last, value = len(scales) - 1, reading.typed.value
+    if value is None:
+        return (last,)
+    on = next((k for k, r in enumerate(scales) if value <= r.full_scale), last)
+    told = next((k for k, r in enumerate(scales)
+                 if k >= on and math.isclose(r.resolution, reading.step, rel_tol=1e-6)), None)
+    return tuple(sorted({on, min(on + 1, last)})) if told is None else (told,)
 
 
 def observed(meter: Meter, moment: Moment) -> Observed:
@@ -148,7 +157,7 @@ def observed(meter: Meter, moment: Moment) -> Observed:
     reading = moment.reading
     if reading.typed.beep is not None and reading.typed.value is None:
         return _heard(meter, reading.typed.beep)
-    scale = range_of(meter, reading.mode, reading.typed.value)
+    scale = ranges_of(meter, reading.mode)[stood_on(meter, reading)[-1]]
     value = reading.typed.value
     if value is None:
         return Observed(None, f"{reading.mode} of {meter.name}", 0.0, 0.0, scale.full_scale)

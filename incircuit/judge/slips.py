@@ -17,7 +17,7 @@ from incircuit.parts.elements import Capacitance
 from incircuit.paths.blocks import meters_block, parts_of
 from incircuit.predict.variants import NO_CHANGE
 
-PRIORS = {"no contact": 0.01, "leads swapped": 0.01, "wrong pad": 0.004, "charge left": 0.004}
+PRIORS = {"no contact": 0.004, "leads swapped": 0.004, "wrong pad": 0.002, "charge left": 0.002}
 """How often a reading is taken so, per reading; assumptions, from memory of the bench."""
 BOARDS = 32
 
