@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from incircuit.circuit.build import Circuit
-from incircuit.parts import prior
+from incircuit.parts import change, prior
 from incircuit.parts.elements import Capacitance, Change
+from incircuit.parts.structure import nodes_by_pin
 from incircuit.predict.faulty import Case, cases_of
+from incircuit.predict.question import pin_nodes
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +40,18 @@ def conditions_of(circuit: Circuit, parts: Sequence[str] = ()) -> tuple[Conditio
         for part in circuit.board.parts if not wanted or part.ref in wanted
         for case in cases_of(circuit, part.ref) if _direct(circuit, case)
     )
+
+
+def sized(circuit: Circuit, part: str, fault: str, size: float | None) -> Change | None:
+    """What a fault of some size does on the board; None where the board cannot have it."""
+    case = next((c for c in cases_of(circuit, part) if c.name == fault), None)
+    if case is None or size is None:
+        return case.change if case else None
+    own = circuit.of_part(part)
+    nodes = nodes_by_pin(case.part, own)
+    nodes |= {pin: node for pin, node in pin_nodes(case.part, circuit.state).items()
+              if nodes[pin] == case.part.net(pin)}
+    return change(case.part, own, case.defect, size, nodes)
 
 
 def same_on(circuit: Circuit, condition: Condition) -> Change:

@@ -165,13 +165,14 @@ def _limits_of(pair: Pair, boards: int) -> tuple[Floats, Floats]:
     known = dict(zip(todo, drawn(pair, todo, boards), strict=True))
     low, high = np.empty_like(exact), np.empty_like(exact)
     for a, ask in enumerate(pair.asks):
+        end = ranges_of(pair.meter, ask.mode)[-1].full_scale
         for c in range(pair.conditions):
             if (a, c) in known:
-                low[a, c], high[a, c] = _widened(known[a, c])
+                low[a, c], high[a, c] = _widened(known[a, c], ask, end)
             elif not _apart(ask, exact[a, c], exact[a, 0], SAME):
-                low[a, c], high[a, c] = _widened(known[a, 0])
+                low[a, c], high[a, c] = _widened(known[a, 0], ask, end)
             else:
-                low[a, c], high[a, c] = _guessed(pair.meter, ask, float(exact[a, c]))
+                low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end)
         low[a] -= _error(low[a], pair.meter, ask.mode)
         high[a] += _error(high[a], pair.meter, ask.mode)
     return low, high
@@ -186,22 +187,33 @@ def _apart(ask: Ask, one: float, other: float, by: tuple[float, float]) -> bool:
     return max(one, other) > (1.0 + by[1]) * min(one, other) + by[1] * 0.1
 
 
-def _widened(boards: Floats) -> tuple[float, float]:
-    """Limits of drawn boards; NaN, which nothing is told from, where some could not be proven."""
-    low, high = float(boards.min()), float(boards.max())
-    more = WIDER * (high - low) if np.isfinite(high) and np.isfinite(low) else 0.0
-    return low - more, high + more
+def _widened(boards: Floats, ask: Ask, end: float) -> tuple[float, float]:
+    """Limits of drawn boards, on a scale of ratios for ohms, overload where they reach the display's end;
+    NaN, which nothing is told from, where some could not be proven."""
+    if np.isnan(boards).any():
+        return float("nan"), float("nan")
+    finite = boards[np.isfinite(boards)]
+    if not len(finite):
+        return float("inf"), float("inf")
+    low, high = float(finite.min()), float(finite.max())
+    if ask.mode == "diode":
+        more = WIDER * (high - low)
+        low, high = low - more, high + more
+    elif low > 0.0:
+        factor = (high / low) ** WIDER
+        low, high = low / factor, high * factor
+    return low, high if len(finite) == len(boards) and high <= end else float("inf")
 
 
-def _guessed(meter: Meter, ask: Ask, exact: float) -> tuple[float, float]:
+def _guessed(ask: Ask, exact: float, end: float) -> tuple[float, float]:
     if not np.isfinite(exact):
         return exact, exact
     if ask.mode == "diode":
         half = GUESSED_VOLTS[0] + GUESSED_VOLTS[1] * exact
-        return max(0.0, exact - half), exact + half
+        return max(0.0, exact - half), exact + half if exact + half < end else float("inf")
     factor = 1.0 + (GUESSED_OHMS if exact < LEAKAGE_FROM else GUESSED_LEAKAGE)
     low, high = exact / factor, exact * factor
-    return low, high if high <= ranges_of(meter, ask.mode)[-1].full_scale else float("inf")
+    return low, high if high <= end else float("inf")
 
 
 def default_modes(meter: Meter) -> tuple[str, ...]:

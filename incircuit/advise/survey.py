@@ -16,6 +16,9 @@ from incircuit.meter.profile import Meter
 from incircuit.parts.elements import nodes_of
 from incircuit.predict.variants import NO_CHANGE
 
+CLEAR = 0.3
+"""Margin from which a reading across the part itself is taken before a clearer one elsewhere."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:
@@ -82,7 +85,7 @@ def _sight(circuit: Circuit, meter: Meter, costs: Costs, conditions: Sequence[Co
            apart: np.ndarray[tuple[int, int], np.dtype[np.bool_]], k: int) -> Sight:
     condition = conditions[k - 1]
     part, fault = condition.name
-    showing = list(telling(outcomes, k))
+    showing = sorted(telling(outcomes, k), key=lambda f: _rank(circuit, part, outcomes, k, *f))
     if not showing:
         # what a stopped survey has not come to is not known to need a lift
         lift = cheapest_lift(circuit, meter, costs, condition) if outcomes.complete else None
@@ -91,6 +94,15 @@ def _sight(circuit: Circuit, meter: Meter, costs: Costs, conditions: Sequence[Co
     confused = tuple(c.name for j, c in enumerate(conditions, start=1) if c.part != part and not apart[k, j])
     return Sight(part, fault, outcomes.probes[probe], outcomes.span(probe, 0), outcomes.span(probe, k),
                  margin, len(showing), confused, None)
+
+
+def _rank(circuit: Circuit, part: str, outcomes: Outcomes, k: int, at: int,
+          margin: float) -> tuple[bool, float, float]:
+    """Best first: across the part itself where that shows it well enough, else where it shows best; where
+    one is OL, the lower the other the better."""
+    nets, probe = {net for _, net in circuit.board.part(part).pins}, outcomes.probes[at]
+    own = {probe.red, probe.black} <= nets and margin >= CLEAR
+    return not own, -margin, min(outcomes.high[at, 0], outcomes.high[at, k])
 
 
 def _told_apart(o: Outcomes) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:

@@ -17,8 +17,12 @@ from incircuit.cli.explain import explain
 from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
 from incircuit.cli.meter import meter
+from incircuit.cli.next import following
+from incircuit.cli.pads import pads
 from incircuit.cli.predict import predict
 from incircuit.cli.record import make_record
+from incircuit.cli.survey import survey
+from incircuit.cli.worksheet import worksheet
 from incircuit.errors import IncircuitError
 
 CAUTION = (
@@ -55,6 +59,10 @@ for command, line in (
     (compare, "I read this: what does it mean?"),
     (make_record(show_verdict), "Add a reading, or what was done, to a readings file."),
     (judge, "What do all my readings together mean, part by part?"),
+    (following, "What do I do next? The telling reading, or the lead to lift."),
+    (survey, "Which faults can be judged in place, and what must be lifted?"),
+    (worksheet, "The shortest list of readings that shows every fault."),
+    (pads, "Where do I put the probes for a part?"),
     (meter, "The meters there are, and a profile of your own."),
     (marking, "What is printed on the part?"),
 ):

@@ -1,0 +1,212 @@
+"""The next act: the reading that is expected to tell most for its cost, or the lead to lift.
+
+What a reading is worth is how much it is expected to lower the entropy of the decision, which parts to
+replace (de Kleer and Williams, Artificial Intelligence 32 (1987) 97), over what it costs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from incircuit.advise.conditions import Condition
+from incircuit.advise.costs import Costs
+from incircuit.advise.lifts import Lift, cheapest_lift
+from incircuit.advise.meanings import Outcome, outcomes_at
+from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of, pads_of
+from incircuit.advise.suspects import Suspect, decisions, state_now, suspects_of
+from incircuit.advise.worksheet import seconds
+from incircuit.board.model import Board
+from incircuit.board.pads import resolve_pad
+from incircuit.circuit.build import Circuit, build
+from incircuit.judge.judge import Judgement, judge
+from incircuit.meter.profile import Meter
+from incircuit.parts.elements import nodes_of
+from incircuit.predict.variants import NO_CHANGE
+from incircuit.story import ReadingEntry, StateEntry, Story
+
+SHOWN = 5
+"""Acts listed."""
+WORTH = 0.02
+"""A reading that is expected to tell less than this [bit] tells nothing."""
+PAIRS = 45
+"""Pairs of pads looked at: on larger boards those of the likeliest suspects."""
+SURE = 0.9
+"""Probability at which the sound board is taken as found sound."""
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """A reading with what it is worth [bit], its cost [s] and what each outcome would mean. The conditions of
+    an outcome are numbers of suspects."""
+
+    probe: Probe
+    bits: float
+    seconds: float
+    outcomes: tuple[Outcome, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What to do next. `stop`: the verdict is reached, `replace` (empty: nothing) and read `again`.
+
+    `acts` best first; `lift` where no reading in place separates `between`.
+    """
+
+    suspects: tuple[Suspect, ...]
+    acts: tuple[Act, ...]
+    lift: Lift | None
+    between: tuple[Suspect, ...]
+    stop: bool
+    replace: frozenset[str]
+    again: tuple[Probe, ...]
+
+
+def entropy(weights: Sequence[float]) -> float:
+    """Entropy [bit] of weights that need not add up to 1.
+
+    >>> entropy([1.0, 1.0]), entropy([3.0])
+    (1.0, 0.0)
+    """
+    total = sum(weights)
+    parts = [w / total for w in weights if w > 0.0] if total > 0.0 else []
+    return abs(-sum(p * math.log2(p) for p in parts))
+
+
+def worth(suspects: Sequence[Suspect], outcomes: Sequence[Outcome]) -> float:
+    """Expected loss of entropy of the decision [bit]; an outcome's conditions are numbers of suspects."""
+    before = entropy(list(decisions(suspects).values()))
+    after = 0.0
+    for o in outcomes:
+        some = [suspects[k] for k in o.conditions]
+        after += sum(s.probability for s in some) * entropy(list(decisions(some).values()))
+    return before - after
+
+
+def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_name: str = "",
+           progress: Progress | None = None) -> Advice:
+    """The next act after a story, or with none the first. Raises StoryError, StateError, MeterError."""
+    circuit = build(board, state_now(board, story))
+    judged = judge(board, story, meter_name) if story is not None and story.readings else None
+    suspects = suspects_of(circuit, judged)
+    last = _last(story)
+    if judged is not None and _reached(judged, suspects):
+        lead = judged.ruling.lead
+        bad = frozenset(f.cause.part or f.cause.fault for f in lead.faults) if lead else frozenset()
+        return Advice(suspects, (), None, (), True, bad, _off(judged))
+    conditions = [NO_CHANGE, *(s.change for s in suspects)]
+    outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
+    acts = _ranked(outcomes, suspects, _taken(story, circuit), last, costs)
+    useful = tuple(a for a in acts if a.bits >= WORTH)[:SHOWN]
+    rivals = _rivals(outcomes, suspects)
+    lift = None
+    if rivals and (not useful or _separates_nothing(useful, suspects, rivals)):
+        lift = _lift(circuit, meter, costs, suspects, rivals)
+    stop = not useful and lift is None
+    return Advice(suspects, useful, lift, tuple(suspects[k] for k in rivals), stop, frozenset(), ())
+
+
+def _reached(judged: Judgement, suspects: Sequence[Suspect]) -> bool:
+    word, lead = judged.ruling.word, judged.ruling.lead
+    if word == "failed":
+        guilty = {f.cause.part for f in lead.faults} if lead else set()
+        rivalled = any(guilty & {p for p, _ in g} and {p for p, _ in g} - guilty - {""}
+                       for g in judged.ruling.groups)
+        return not rivalled
+    return word == "healthy" and decisions(suspects).get(frozenset(), 0.0) >= SURE
+
+
+def _off(judged: Judgement) -> tuple[Probe, ...]:
+    """The readings that were off, to be taken again after the repair."""
+    found = [Probe(n.moment.reading.red, n.moment.reading.black, n.moment.reading.mode)
+             for n in judged.lines if not n.in_band]
+    return tuple(dict.fromkeys(found))[:3]
+
+
+def _pairs(circuit: Circuit, suspects: Sequence[Suspect]) -> tuple[tuple[str, str], ...]:
+    """Pairs of pads, those at the likeliest suspects first, `PAIRS` at most."""
+    board = circuit.board
+    pads = set(pads_of(board, [n for e in circuit.elements for n in nodes_of(e)]))
+    weight = dict.fromkeys(sorted(pads), 0.0)
+    pair_weight: dict[tuple[str, str], float] = {}
+    for s in suspects:
+        for ref in s.parts:
+            nets = sorted({net for _, net in board.part(ref).pins} & pads) if _is_part(board, ref) else []
+            for k, a in enumerate(nets):
+                weight[a] += s.probability / len(nets)
+                for b in nets[k + 1:]:
+                    pair_weight[a, b] = pair_weight.get((a, b), 0.0) + s.probability
+    names = sorted(pads)
+    every = [(a, b) for k, a in enumerate(names) for b in names[k + 1:]]
+    every.sort(key=lambda p: (-pair_weight.get(p, 0.0), -min(weight[p[0]], weight[p[1]]), p))
+    return tuple(every[:PAIRS])
+
+
+def _is_part(board: Board, ref: str) -> bool:
+    return any(p.ref == ref for p in board.parts)
+
+
+def _ranked(outcomes: Outcomes, suspects: Sequence[Suspect], taken: frozenset[Probe], last: Probe | None,
+            costs: Costs) -> list[Act]:
+    acts = []
+    for k, probe in enumerate(outcomes.probes):
+        if probe in taken:
+            continue
+        found = tuple(Outcome(o.low, o.high, tuple(c - 1 for c in o.conditions))
+                      for o in outcomes_at(outcomes, k, range(1, len(suspects) + 1)))
+        acts.append(Act(probe, worth(suspects, found), seconds(costs, last, probe), found))
+    return sorted(acts, key=lambda a: (-a.bits / a.seconds, a.probe.red, a.probe.black, a.probe.mode))
+
+
+def _taken(story: Story | None, circuit: Circuit) -> frozenset[Probe]:
+    """Readings since the board was last changed: taking them again tells nothing."""
+    found: list[Probe] = []
+    for entry in story.entries if story else ():
+        if isinstance(entry, StateEntry) and entry.word != "meter":
+            found = []
+        elif isinstance(entry, ReadingEntry):
+            found.append(Probe(_net(circuit, entry.red), _net(circuit, entry.black), entry.mode))
+    return frozenset(found)
+
+
+def _net(circuit: Circuit, pad: str) -> str:
+    return resolve_pad(circuit.board, circuit.state, pad)
+
+
+def _last(story: Story | None) -> Probe | None:
+    readings = story.readings if story else ()
+    return Probe(readings[-1].red, readings[-1].black, readings[-1].mode) if readings else None
+
+
+def _rivals(outcomes: Outcomes, suspects: Sequence[Suspect]) -> tuple[int, ...]:
+    """The likeliest suspect and the likeliest other decision that no reading in place tells from it."""
+    faulty = [k for k, s in enumerate(suspects) if s.faults]
+    if not faulty:
+        return ()
+    lead = faulty[0]
+    for k, s in enumerate(suspects):
+        if s.parts != suspects[lead].parts and (s.faults or suspects[lead].probability >= 0.25):
+            apart = any(outcomes.told(p, lead + 1, k + 1) for p in range(len(outcomes.probes)))
+            if not apart and s.probability >= 0.1 * suspects[lead].probability:
+                return lead, k
+    return ()
+
+
+def _separates_nothing(acts: Sequence[Act], suspects: Sequence[Suspect], rivals: Sequence[int]) -> bool:
+    """Whether the two rivals hold nearly all the probability that is left."""
+    return sum(suspects[k].probability for k in rivals) >= SURE and acts[0].bits < 5 * WORTH
+
+
+def _lift(circuit: Circuit, meter: Meter, costs: Costs, suspects: Sequence[Suspect],
+          rivals: Sequence[int]) -> Lift | None:
+    a, b = (_condition(suspects[k]) for k in rivals)
+    if a is None or (suspects[rivals[1]].faults and b is None):
+        return None
+    return cheapest_lift(circuit, meter, costs, a, b)
+
+
+def _condition(s: Suspect) -> Condition | None:
+    if len(s.faults) != 1 or not s.faults[0][0]:
+        return None
+    return Condition(*s.faults[0], None, s.change, s.probability)
