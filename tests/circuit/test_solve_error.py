@@ -21,7 +21,7 @@ def test_unproven_answer_is_an_error(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(module, "RELATIVE_TOLERANCE", -1.0)
     elements = [*resistances([("a", "m", 33.0), ("m", "k", 4.7e3)]), diode("D1", "m", "k")]
     network = compile_network(elements, "a", "k")
-    with pytest.raises(SolveError, match="at node (a|m) currents of") as caught:
+    with pytest.raises(SolveError, match=r"at node (a|m) currents of") as caught:
         solve(network, nominal_values(network), drive(1e-3, 3.0, 0.3))
     assert caught.value.node in ("a", "m")
     assert caught.value.residual > caught.value.tolerance
