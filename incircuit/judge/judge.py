@@ -78,7 +78,7 @@ def judge(board: Board, story: Story, meter: str = "", reference: Story | None =
     lead = next((e for e in found if e.fits), None)
     context = _beside(stage, seen, causes, lead, weighed)
     lines = _lines(scenes, found)
-    ruling = rule(scenes, causes, found, context, _odd(scenes, lines), _doubtful(lines))
+    ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines))
     path = unlisted(scenes, seen) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
                      beside_good(scenes, good))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,10 +17,12 @@ FAR_AHEAD = 0.9
 """Probability a fault, or the group it cannot be told from, needs before it is called failed."""
 CLEARED = 0.02
 """A part is healthy only below this probability of any fault …"""
-REFUTED = 4.0
+REFUTED = 6.0
 """… and where each of its opens and shorts lies this far behind (natural log units)."""
 DOUBTED = 0.15
 """Above this a part is not said to be explained."""
+REFUTED_ALONE = 10.0
+"""… and by this behind the leading explanation, where it explains the readings alone."""
 HARD = ("open", "short")
 
 
@@ -44,17 +47,21 @@ class Ruling:
 
 
 def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Explanation],
-         context: Sequence[Weighed], odd: frozenset[str], doubtful: frozenset[str]) -> Ruling:
-    """The ruling. `found` are all explanations, most probable first; `context` weighs every cause beside
-    the leading one; `odd` are parts that read otherwise in place than alone; `doubtful` parts carry
-    the current of readings outside the healthy band.
+         context: Sequence[Weighed], alone: Sequence[Weighed], odd: frozenset[str],
+         doubtful: frozenset[str]) -> Ruling:
+    """The ruling. `found` are all explanations, most probable first; `context` weighs opens and shorts
+    beside the leading one, `alone` every cause by itself; `odd` are parts that read otherwise in place
+    than alone; `doubtful` parts carry the current of readings outside the healthy band.
     """
     fitting = [e for e in found if e.fits]
     lead = fitting[0] if fitting else None
     groups = groups_of(scenes, causes, fitting)
     word = _word(lead, fitting, groups, not doubtful)
     unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
-    parts = tuple(_part(ref, word, lead, fitting, context, groups, odd, unsure)
+    open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
+    best = lead.fit.log_likelihood if lead else math.inf
+    open_ones |= _not_refuted([w for w in alone if w.fit.fits], best - REFUTED_ALONE)
+    parts = tuple(_part(ref, word, lead, fitting, open_ones, groups, odd, unsure)
                   for ref in dict.fromkeys(c.part for c in causes if c.part))
     return Ruling(word, lead, groups, parts)
 
@@ -125,14 +132,12 @@ def _word_of(name: tuple[str, str]) -> str:
 
 
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
-          context: Sequence[Weighed], groups: Sequence[tuple[tuple[str, str], ...]],
+          open_ones: dict[tuple[str, str], None], groups: Sequence[tuple[tuple[str, str], ...]],
           odd: frozenset[str], unsure: frozenset[str]) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
     probability = sum(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
-    unseen = tuple(w.cause.fault for w in context[1:]
-                   if w.cause and w.cause.part == ref and w.cause.defect.word in HARD
-                   and w.fit.log_likelihood > context[0].fit.log_likelihood - REFUTED)
+    unseen = tuple(fault for part, fault in open_ones if part == ref)
     if board_word == "unlisted":
         return PartRuling(ref, "undecided", probability, unseen)
     if _least(against) >= FAR_AHEAD or (in_lead and board_word == "failed"
@@ -143,6 +148,12 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
     if not unseen and ref not in unsure and probability <= CLEARED and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())
     return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
+
+
+def _not_refuted(weighed: Sequence[Weighed], least: float) -> dict[tuple[str, str], None]:
+    """Opens and shorts whose likelihood is no less, in order."""
+    return {(w.cause.part, w.cause.fault): None for w in weighed
+            if w.cause and w.cause.part and w.cause.defect.word in HARD and w.fit.log_likelihood > least}
 
 
 def _rivalled(ref: str, lead: Explanation | None, groups: Sequence[tuple[tuple[str, str], ...]]) -> bool:

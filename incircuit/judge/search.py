@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
-from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits, scaled
+from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits, scaled, stray
 from incircuit.judge.reference import narrowed
 from incircuit.judge.stage import Plan, Sizes, Stage, exact_on, healthy_on
 
@@ -30,12 +30,15 @@ SAME = 1e-6
 GENEROUS = 0.08
 """Spread of a reading under a fault not drawn yet, at least: of ohms as a part, of volts with a quarter of
 it on top [V]."""
+ANYTHING, LEAK_MISS, LEAK_WIDTH = 0.01, 3.0, 0.5
+"""Share of boards of which leakage reads anything, counted as a miss by so much, where the drawn boards'
+logarithms differ by more than that; assumptions."""
 LEAKAGE, LEAKAGE_FROM = 0.6, 1e5
 """Above so many ohms a reading may be the leakage of junctions: its logarithm spreads by this."""
 MOST_SPREAD = 1.5
 HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
-BEHIND = 24.0
+BEHIND = 36.0
 """How far a fault may lie behind the best after the first look (squared distance)."""
 MOST_KEPT = 24
 CLOSE = 0.04
@@ -55,7 +58,31 @@ class Evidence:
     sized: bool
 
     def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
-        """Fit to all readings but some; those miss by nothing."""
+        """Fit to all readings but some; those miss by nothing.
+
+        Leakage near the meter's highest voltage reads anything: a share of boards, `ANYTHING`, does.
+        """
+        found = self._fit(seen, without)
+        any_ = [i for i in range(len(seen)) if i not in without and found.misses[i] > LEAK_MISS
+                and self._leaks(i, seen[i], found.row)]
+        if not any_:
+            return found
+        other = self._fit(seen, (*without, *any_))
+        cost = sum(math.log(ANYTHING) + stray(seen[i]) for i in any_)
+        if other.log_likelihood + cost <= found.log_likelihood:
+            return found
+        misses = tuple(LEAK_MISS if i in any_ else m for i, m in enumerate(other.misses))
+        return replace(other, log_likelihood=other.log_likelihood + cost, misses=misses)
+
+    def _leaks(self, reading: int, seen: Observed, row: int) -> bool:
+        """Whether leakage, not resistors, decides what is read: it spreads more than any tolerance."""
+        if seen.value is None or seen.mode.startswith("diode") or seen.value < LEAKAGE_FROM:
+            return False
+        boards = self.exact[reading, row]
+        boards = np.log(boards[np.isfinite(boards) & (boards > 0.0)])
+        return bool(len(boards) and float(np.ptp(boards)) > LEAK_WIDTH)
+
+    def _fit(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
         kept = [i for i in range(len(seen)) if i not in without]
         at = np.log([float(m or 1.0) for m in self.sizes]) if self.sized else None
         found = joint_fit(self.exact[kept], [seen[i] for i in kept], self.weights, self.sized, at)
@@ -120,7 +147,8 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     kept = _kept(distances)
     for k in loud:
         found[k] = Weighed(causes[k], nothing_fits(len(seen)))
-    looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i]) for i in kept]
+    close = np.maximum(0.5 * scale, [_least_spread(s, CLOSE) for s in seen])
+    looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i], close) for i in kept]
     for look, weighed in _drawn(stage, seen, _refined(stage, seen, looks, healthy), healthy, most):
         found[causes.index(look.cause)] = weighed
     silent = (Weighed(c, base, own, silent=True) for c in causes)
@@ -193,17 +221,20 @@ def _kept(distances: Sequence[Floats]) -> list[int]:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """A fault on the nominal board: the readings it `moves`, and all readings at some magnitudes."""
+    """A fault on the nominal board: the readings it `moves`, and all readings at some magnitudes.
+
+    `spread` is what readings may spread at least, each on its scale.
+    """
 
     cause: Cause
     moves: frozenset[int]
     sizes: Sizes
     nominal: Floats
+    spread: Floats
 
     def distances(self, seen: Sequence[Observed], rows: bool = False) -> Floats:
         """Squared distance of each span of magnitudes, or of each of the `rows`."""
-        spread = np.array([_least_spread(s, CLOSE) for s in seen])
-        return _distances(self.nominal, seen, spread, self.cause.sized and not rows)
+        return _distances(self.nominal, seen, self.spread, self.cause.sized and not rows)
 
 
 def _refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats) -> list[Look]:
@@ -268,7 +299,7 @@ def _merged(look: Look, more: Sizes, extra: Floats) -> Look:
     every = [float(m or 0.0) for m in (*look.sizes, *more)]
     order = np.argsort(every, kind="stable")
     nominal = np.concatenate([look.nominal, extra], axis=1)[:, order]
-    return Look(look.cause, look.moves, tuple(every[k] for k in order), nominal)
+    return Look(look.cause, look.moves, tuple(every[k] for k in order), nominal, look.spread)
 
 
 def _spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:
