@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -48,7 +47,6 @@ class Costs:
         return self.read + self.move_probe * moved + (self.turn_switch if switched else 0.0)
 
 
-@cache
 def load_costs(path: str = "") -> Costs:
     """The package's costs, or those overridden by the TOML file at `path`. Raises CostError."""
     table = tomllib.loads(_OWN.read_text(encoding="utf-8"))

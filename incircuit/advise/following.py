@@ -33,7 +33,7 @@ WORTH = 0.02
 PAIRS = 45
 """Pairs of pads looked at: on larger boards those of the likeliest suspects."""
 SURE = 0.9
-"""Probability at which the sound board is taken as found sound."""
+"""Probability at which a decision is taken, a healthy board's too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +49,8 @@ class Act:
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """What to do next. `stop`: the verdict is reached, `replace` (empty: nothing) and read `again`.
+    """What to do next. `stop`: the verdict is reached, `replace` (empty: nothing) and read `again`;
+    `look` for a bridge before.
 
     `acts` best first; `lift` where no reading in place separates `between`.
     """
@@ -61,6 +62,7 @@ class Advice:
     stop: bool
     replace: frozenset[str]
     again: tuple[Probe, ...]
+    look: tuple[str, ...] = ()
 
 
 def entropy(weights: Sequence[float]) -> float:
@@ -91,10 +93,10 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     judged = judge(board, story, meter_name) if story is not None and story.readings else None
     suspects = suspects_of(circuit, judged)
     last = _last(story)
-    if judged is not None and _reached(judged, suspects):
+    if judged is not None and reached(judged, suspects):
         lead = judged.ruling.lead
         bad = frozenset(f.cause.part or f.cause.fault for f in lead.faults) if lead else frozenset()
-        return Advice(suspects, (), None, (), True, bad, _off(judged))
+        return Advice(suspects, (), None, (), True, bad, _off(judged), _bridges(judged))
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
     acts = _ranked(outcomes, suspects, _taken(story, circuit), last, costs)
@@ -107,14 +109,24 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     return Advice(suspects, useful, lift, tuple(suspects[k] for k in rivals), stop, frozenset(), ())
 
 
-def _reached(judged: Judgement, suspects: Sequence[Suspect]) -> bool:
+def reached(judged: Judgement, suspects: Sequence[Suspect]) -> bool:
+    """Whether the verdict stands: a fault that has no rival, or a board as good as certainly healthy."""
     word, lead = judged.ruling.word, judged.ruling.lead
-    if word == "failed":
-        guilty = {f.cause.part for f in lead.faults} if lead else set()
-        rivalled = any(guilty & {p for p, _ in g} and {p for p, _ in g} - guilty - {""}
-                       for g in judged.ruling.groups)
-        return not rivalled
-    return word == "healthy" and decisions(suspects).get(frozenset(), 0.0) >= SURE
+    odds = decisions(suspects)
+    if word == "failed" and lead is not None:
+        # the judge may name a fault together with those no reading in place tells from it
+        guilty = odds.get(frozenset(f.cause.part or f.cause.fault for f in lead.faults), 0.0)
+        return guilty + sum(odds.get(frozenset({name}), 0.0) for name in _bridges(judged)) >= SURE
+    return word == "healthy" and odds.get(frozenset(), 0.0) >= SURE
+
+
+def _bridges(judged: Judgement) -> tuple[str, ...]:
+    """Solder bridges that read like the leading fault and can be seen: they are looked for, not measured."""
+    lead = judged.ruling.lead
+    mine = {(f.cause.part, f.cause.fault) for f in lead.faults} if lead else set()
+    found = [fault for group in judged.ruling.groups if mine & set(group)
+             for part, fault in group if not part and (part, fault) not in mine]
+    return tuple(dict.fromkeys(found))
 
 
 def _off(judged: Judgement) -> tuple[Probe, ...]:
@@ -180,11 +192,11 @@ def _last(story: Story | None) -> Probe | None:
 
 
 def _rivals(outcomes: Outcomes, suspects: Sequence[Suspect]) -> tuple[int, ...]:
-    """The likeliest suspect and the likeliest other decision that no reading in place tells from it."""
-    faulty = [k for k, s in enumerate(suspects) if s.faults]
-    if not faulty:
-        return ()
-    lead = faulty[0]
+    """The likeliest suspect, if it is a fault, and the likeliest other decision that no reading in place
+    tells from it."""
+    lead = 0
+    if not suspects or not suspects[lead].faults:
+        return ()  # no lead is lifted on a board that reads healthy; the survey says what would be seen
     for k, s in enumerate(suspects):
         if s.parts != suspects[lead].parts and (s.faults or suspects[lead].probability >= 0.25):
             apart = any(outcomes.told(p, lead + 1, k + 1) for p in range(len(outcomes.probes)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -47,6 +48,8 @@ def following(board: str, readings: str | None, meter: str, costs: str, as_json:
     from incircuit.story import story_of_file
 
     read = read_board(board)
+    if readings and not Path(readings).exists():
+        raise click.UsageError(f"{readings}: no such readings file; without one, next says where to begin")
     story = story_of_file(readings, read) if readings else None
     name = (story.meter if story else "") or meter
     gauge, progress = load_meter(name), Progress("weighing readings")
@@ -65,7 +68,7 @@ def _json(a: Advice, meter: Meter) -> dict[str, Any]:
 
     return {
         "meter": meter.name, "stop": a.stop, "replace": sorted(a.replace),
-        "read_again": [probe_json(p) for p in a.again], "caution": CAUTION,
+        "read_again": [probe_json(p) for p in a.again], "look_for": list(a.look), "caution": CAUTION,
         "acts": [{"reading": probe_json(act.probe), "bits": act.bits, "seconds": act.seconds, "outcomes": [
             {"low": number(o.low), "high": number(o.high), "overload": o.high == float("inf"),
              "probability": sum(a.suspects[k].probability for k in o.conditions),
@@ -96,7 +99,8 @@ def _text(a: Advice, meter: Meter, title: str) -> str:
 def _verdict(a: Advice) -> str:
     if a.replace:
         again = f", then read {listed([probe_words(p) for p in a.again], 3)} again" if a.again else ""
-        return f"The verdict is reached: replace {listed(sorted(a.replace))}{again}."
+        look = f"look for a {' or a '.join(a.look)}; where there is none, " if a.look else ""
+        return f"The verdict is reached: {look}replace {listed(sorted(a.replace))}{again}."
     if decided := [s for s in a.suspects[:1] if not s.faults]:
         return (f"No reading in place tells more. Healthy as far as it can be read ({_percent(decided[0])}); "
                 "what no reading shows is in the survey.")

@@ -245,10 +245,11 @@ def _read(ask: Ask, rows: dict[int, tuple[int, Range]], volts: Floats, amps: Flo
     found = np.full(volts.shape[1], np.inf)
     for at, (_, scale) in reversed(listed):
         v, i = volts[at], amps[at]
+        half = 0.5 * scale.resolution  # the display is rounded before it is compared with its end
         if ask.mode == "diode":
-            found = np.where(v < scale.full_scale, v, found)
+            found = np.where(v < scale.full_scale - half, v, found)
         else:
             ohms = np.where(i > 0.0, v / np.where(i > 0.0, i, 1.0), np.inf)
-            found = np.where(ohms <= scale.full_scale, np.maximum(ohms, 0.0), found)
+            found = np.where(ohms <= scale.full_scale + half, np.maximum(ohms, 0.0), found)
         found = np.where(np.isnan(v), np.nan, found)
     return found
