@@ -50,7 +50,7 @@ class Act:
 @dataclass(frozen=True, slots=True)
 class Advice:
     """What to do next. `stop`: the verdict is reached, `replace` (empty: nothing) and read `again`;
-    `look` for a bridge before.
+    `look` for a bridge before; `done` are parts that had failed and are replaced already.
 
     `acts` best first; `lift` where no reading in place separates `between`.
     """
@@ -63,6 +63,7 @@ class Advice:
     replace: frozenset[str]
     again: tuple[Probe, ...]
     look: tuple[str, ...] = ()
+    done: frozenset[str] = frozenset()
 
 
 def entropy(weights: Sequence[float]) -> float:
@@ -96,7 +97,9 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     if judged is not None and reached(judged, suspects):
         lead = judged.ruling.lead
         bad = frozenset(f.cause.part or f.cause.fault for f in lead.faults) if lead else frozenset()
-        return Advice(suspects, (), None, (), True, bad, _off(judged), _bridges(judged))
+        new = frozenset(e.args[0] for e in story.statements if e.word == "fit") if story else frozenset()
+        look = () if bad <= new else _bridges(judged)
+        return Advice(suspects, (), None, (), True, bad - new, _off(judged), look, bad & new)
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
     acts = _ranked(outcomes, suspects, _taken(story, circuit), last, costs)

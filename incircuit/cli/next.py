@@ -68,7 +68,8 @@ def _json(a: Advice, meter: Meter) -> dict[str, Any]:
 
     return {
         "meter": meter.name, "stop": a.stop, "replace": sorted(a.replace),
-        "read_again": [probe_json(p) for p in a.again], "look_for": list(a.look), "caution": CAUTION,
+        "read_again": [probe_json(p) for p in a.again], "look_for": list(a.look),
+        "replaced": sorted(a.done), "caution": CAUTION,
         "acts": [{"reading": probe_json(act.probe), "bits": act.bits, "seconds": act.seconds, "outcomes": [
             {"low": number(o.low), "high": number(o.high), "overload": o.high == float("inf"),
              "probability": sum(a.suspects[k].probability for k in o.conditions),
@@ -97,6 +98,9 @@ def _text(a: Advice, meter: Meter, title: str) -> str:
 
 
 def _verdict(a: Advice) -> str:
+    if a.done and not a.replace:
+        return (f"The old {listed(sorted(a.done))} had failed and is replaced since. Take the readings of "
+                "the worksheet once more before any power.")
     if a.replace:
         again = f", then read {listed([probe_words(p) for p in a.again], 3)} again" if a.again else ""
         look = f"look for a {' or a '.join(a.look)}; where there is none, " if a.look else ""
