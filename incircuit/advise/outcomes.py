@@ -27,8 +27,8 @@ BATCH = 80
 """Conditions in one network."""
 BOARDS = 24
 """Drawn boards per condition."""
-SAME = (2e-4, 5e-4)
-"""Readings closer than this [V, relative ohms] are one reading …"""
+SAME = (1e-3, 3e-3)
+"""Readings closer than this [V, relative ohms] are one reading: no meter here tells them apart …"""
 FAR = (0.35, 2.0)
 """… and beyond this [V, relative ohms] no spread of parts makes one out of the other."""
 GUESSED_VOLTS = (0.06, 0.1)
@@ -143,10 +143,12 @@ def _one_pair(circuit: Circuit, unique: Sequence[Change], red: str, black: str, 
     """(ask, (nominal, low, high)) of a pair of pads, each over the conditions, some conditions at a time:
     a network in which every fault lies at once is dense."""
     pieces: list[tuple[Floats, ...]] = []
+    sound: list[Floats] = []
     try:
         for first in range(0, max(1, len(unique)), BATCH):
             pair = pair_of(circuit, unique[first:first + BATCH], red, black, meter, asks)
-            found = (pair.exact, *_limits_of(pair, boards))
+            sound = sound or drawn(pair, [(a, 0) for a in range(len(asks))], boards)
+            found = (pair.exact, *_limits_of(pair, sound, boards))
             pieces.append(found if not pieces else tuple(a[:, 1:] for a in found))
     except SolveError:
         return []  # nothing can be said about these pads
@@ -154,15 +156,17 @@ def _one_pair(circuit: Circuit, unique: Sequence[Change], red: str, black: str, 
     return [(ask, (nominal[a], low[a], high[a])) for a, ask in enumerate(asks)]
 
 
-def _limits_of(pair: Pair, boards: int) -> tuple[Floats, Floats]:
-    """Low and high of every (ask, condition), with the meter's error at either end."""
+def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int) -> tuple[Floats, Floats]:
+    """Low and high of every (ask, condition), with the meter's error at either end. `sound` are readings of
+    drawn boards as they are, for each ask."""
     exact = pair.exact
-    todo = [(a, 0) for a in range(len(pair.asks))]
+    todo = []
     for a, ask in enumerate(pair.asks):
         for c in sorted(pair.moved):
-            if _apart(ask, exact[a, c], exact[a, 0], SAME) and not _apart(ask, exact[a, c], exact[a, 0], FAR):
+            one, other = float(exact[a, c]), float(exact[a, 0])
+            if _apart(ask, one, other, SAME) and not _apart(ask, one, other, FAR):
                 todo.append((a, c))
-    known = dict(zip(todo, drawn(pair, todo, boards), strict=True))
+    known = dict(zip(todo, drawn(pair, todo, boards), strict=True)) | {(a, 0): s for a, s in enumerate(sound)}
     low, high = np.empty_like(exact), np.empty_like(exact)
     for a, ask in enumerate(pair.asks):
         end = ranges_of(pair.meter, ask.mode)[-1].full_scale
@@ -172,7 +176,7 @@ def _limits_of(pair: Pair, boards: int) -> tuple[Floats, Floats]:
             elif not _apart(ask, exact[a, c], exact[a, 0], SAME):
                 low[a, c], high[a, c] = _widened(known[a, 0], ask, end)
             else:
-                low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end)
+                low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end, (low[a, 0], high[a, 0]))
         low[a] -= _error(low[a], pair.meter, ask.mode)
         high[a] += _error(high[a], pair.meter, ask.mode)
     return low, high
@@ -205,13 +209,16 @@ def _widened(boards: Floats, ask: Ask, end: float) -> tuple[float, float]:
     return low, high if len(finite) == len(boards) and high <= end else float("inf")
 
 
-def _guessed(ask: Ask, exact: float, end: float) -> tuple[float, float]:
+def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float]) -> tuple[float, float]:
+    """Limits of a reading far from that of the sound board: a spread as wide as that board's, or wider."""
     if not np.isfinite(exact):
         return exact, exact
     if ask.mode == "diode":
         half = GUESSED_VOLTS[0] + GUESSED_VOLTS[1] * exact
         return max(0.0, exact - half), exact + half if exact + half < end else float("inf")
     factor = 1.0 + (GUESSED_OHMS if exact < LEAKAGE_FROM else GUESSED_LEAKAGE)
+    if 0.0 < sound[0] <= sound[1] < LEAKAGE_FROM:
+        factor = max(factor, float(np.sqrt(sound[1] / sound[0])))
     low, high = exact / factor, exact * factor
     return low, high if high <= end else float("inf")
 
