@@ -94,6 +94,8 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
     """
     if np.isnan(exact).any():
         return nothing_fits(len(seen))
+    if not seen:  # every magnitude explains nothing equally well
+        return Fit(math.log(max(float(weights.sum()), 1e-300)), 0, 0.0, (), 0.0)
     exact, seen, slope = _scaled(exact, seen)
     rows = exact.shape[1]
     continuous = continuous and rows > 1
