@@ -13,14 +13,12 @@ from incircuit.circuit.build import Circuit, build
 from incircuit.errors import MeterError
 from incircuit.judge.joint import Observed
 from incircuit.meter.display import range_half_width
+from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, Range
 from incircuit.parts.elements import Coupling, Element
 from incircuit.predict.measure import Ask, ranges_of
 from incircuit.story.bench import Moment
 from incircuit.story.model import ReadingEntry
-
-CONTACT = 0.1
-"""Each reading's own contact resistance differs by this [ohm], half width; from memory."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,12 +69,6 @@ def _direct(what: Change, own: Sequence[Element]) -> bool:
     return any(not isinstance(e, Capacitance) for e in touched)
 
 
-def elements_in_reach(circuit: Circuit, cases: Iterable[Case], red: str, black: str) -> tuple[Element, ...]:
-    """The board's elements that can influence the reading, healthy or under any of the faults."""
-    names = _names_in_reach(circuit, cases, red, black)
-    return tuple(e for e in circuit.elements if e.name in names)
-
-
 def _names_in_reach(circuit: Circuit, cases: Iterable[Case], red: str, black: str) -> frozenset[str]:
     """Names of the elements, added ones included, that lie in the meter's block.
 

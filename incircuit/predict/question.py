@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from incircuit.board.faults import did_you_mean
 from incircuit.board.model import Board, Part
 from incircuit.board.pads import resolve_pad, split_pin
 from incircuit.board.state import State, pad_node
@@ -56,14 +57,12 @@ def ask_about(board: Board, state: State, red: str, black: str, part: str | None
 
 
 def _named(board: Board, ref: str) -> Part:
-    from difflib import get_close_matches
-
     try:
         return board.part(ref)
     except KeyError:
-        near = get_close_matches(ref, [p.ref for p in board.parts], n=1)
-        hint = f": did you mean {near[0]}?" if near else ""
-        raise StateError(f'part: there is no part "{shown(ref)}" on this board{hint}') from None
+        hint = did_you_mean(ref, [p.ref for p in board.parts])
+        said = f'part: there is no part "{shown(ref)}" on this board'
+        raise StateError(f"{said}: {hint}" if hint else said) from None
 
 
 def pin_nodes(part: Part, state: State) -> dict[str, str]:
