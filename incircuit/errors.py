@@ -10,6 +10,9 @@
     ├── StateError                 a lifted pin, removed part or fault that the board does not have
     ├── PadError                   a pad name that is neither a net nor a pin
     ├── MeterError                 a meter profile that cannot be used
+    ├── NetlistError               located faults of a foreign netlist, or a board no deck can say
+    ├── StartError                 no such starting point, or a file that is there already
+    ├── DrillError                 something a drill cannot answer; the bench stays as it is
     ├── EngineError                the second engine is absent or refused
     └── SolveError                 no proven operating point; carries the residual
 """
@@ -73,6 +76,22 @@ class StoryError(IncircuitError):
     def __init__(self, problems: tuple[Problem, ...]) -> None:
         self.problems = problems
         super().__init__("\n".join(str(p) for p in problems))
+
+
+class NetlistError(IncircuitError):
+    """Located faults of a netlist that is brought in, all of them; or why a board cannot go out."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        self.problems = problems
+        super().__init__("\n".join(str(p) for p in problems))
+
+
+class StartError(IncircuitError):
+    """A starting point that does not exist, or a file it cannot be written to."""
+
+
+class DrillError(IncircuitError):
+    """A question or answer that a drill cannot take; the bench stays as it is."""
 
 
 class StateError(IncircuitError):

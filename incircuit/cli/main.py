@@ -17,6 +17,7 @@ from incircuit.cli.explain import explain
 from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
 from incircuit.cli.meter import meter
+from incircuit.cli.new import new
 from incircuit.cli.next import following
 from incircuit.cli.pads import pads
 from incircuit.cli.predict import predict
@@ -53,6 +54,7 @@ def cli(ctx: click.Context) -> None:
 
 
 for command, line in (
+    (new, "Begin a board file with a commented one."),
     (check, "Did I type my board right? Everything that looks wrong, at once."),
     (predict, "What should the meter show here if all is well?"),
     (explain, "Why? Who carries the current, what can this reading not see?"),
