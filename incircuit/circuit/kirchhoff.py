@@ -22,6 +22,7 @@ class Branches:
     couplings: Floats
     channels: Floats
     gates: Floats
+    companions: Floats
 
 
 def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
@@ -51,7 +52,7 @@ def residuals(network: Network, values: Values, v: Floats, vd: Floats, current: 
                        branches.junctions)
     into = incidence(network)
     leak = NODE_LEAK * v[:-1]
-    rest = (branches.couplings, branches.channels, branches.gates)
+    rest = (branches.couplings, branches.channels, branches.gates, branches.companions)
     exact = into @ np.concatenate([branches.resistances, branches.junctions, *rest]) + leak
     closed = into @ np.concatenate([branches.resistances, branches.junctions + gaps, *rest]) + leak
     exact[network.red] -= current
@@ -83,6 +84,7 @@ def branch_currents(network: Network, values: Values, v: Floats, vd: Floats,
         couplings=values.gain * pure[ends.cj],
         channels=np.asarray(sign * channel + channel_gmin(values) * vds),
         gates=np.asarray(GATE_LEAK * (vgs - values.charge)),
+        companions=np.asarray(values.gc * (across(v, low, ends.xa, ends.xb) - values.ec)),
     )
 
 
@@ -104,8 +106,8 @@ def inner_voltages(network: Network, values: Values, v: Floats) -> Floats:
 def incidence(network: Network) -> csr_array:
     """(nodes, branches): +1 where a branch leaves a node, −1 where it enters; black left out."""
     ends = network.ends
-    out = np.concatenate([ends.ra, ends.ja, ends.cs, ends.md, ends.mg])
-    into = np.concatenate([ends.rb, ends.jk, ends.ck, ends.ms, ends.ms])
+    out = np.concatenate([ends.ra, ends.ja, ends.cs, ends.md, ends.mg, ends.xa])
+    into = np.concatenate([ends.rb, ends.jk, ends.ck, ends.ms, ends.ms, ends.xb])
     count = len(out)
     rows = np.concatenate([out, into])
     columns = np.concatenate([np.arange(count), np.arange(count)])

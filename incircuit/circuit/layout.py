@@ -22,7 +22,8 @@ class Ends:
     """Node numbers at the ends of every element, in the order of the network's tuples of elements.
 
     Resistances `ra`, `rb`; junctions anode `ja`, cathode `jk`; couplings: index of the controlling
-    junction `cj`, nodes `cs` (source) and `ck` (sink); channels `md`, `mg`, `ms`.
+    junction `cj`, nodes `cs` (source) and `ck` (sink); channels `md`, `mg`, `ms`; companions of
+    capacitances `xa`, `xb`.
     """
 
     ra: Ints
@@ -35,6 +36,8 @@ class Ends:
     md: Ints
     mg: Ints
     ms: Ints
+    xa: Ints
+    xb: Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,7 @@ class Layout:
     `linear` eliminates the nodes that meet only resistances, `ports` are the node numbers that stay,
     `port` eliminates those. `base_from` are the slots of `linear` that describe the reduced network,
     `base_to` their slots in `port`. The stack of `port_stamp` is: junctions, couplings, channel gm,
-    channel gds, gate leak, source.
+    channel gds, gate leak, companions, source.
     """
 
     linear: Plan
@@ -116,7 +119,7 @@ def _stamp(plan: Plan, entries: list[Entry], size: int, local: dict[int, int],
 
 
 def _device_entries(size: int, red: int, ends: Ends) -> tuple[list[Entry], frozenset[int]]:
-    """Entries of junctions, couplings, channels and the source, and which sources are conductances.
+    """Entries of all devices and the source, and which of them are conductances.
 
     A current gain·(V_a − V_k) from `source` into `sink` has W[source, a] −= g, W[source, k] += g and
     the opposite in the row of `sink`.
@@ -134,10 +137,13 @@ def _device_entries(size: int, red: int, ends: Ends) -> tuple[list[Entry], froze
         entries += _controlled(d, s, g, s, first + k)
         entries += [(d, s, first + count + k, 1), (s, d, first + count + k, 1)]
         entries += [(g, s, first + 2 * count + k, 1), (s, g, first + 2 * count + k, 1)]
-    source = first + 3 * count
+    first += 3 * count
+    for k, (i, j) in enumerate(zip(ends.xa.tolist(), ends.xb.tolist(), strict=True), start=first):
+        entries += [(i, j, k, 1), (j, i, k, 1)]
+    source = first + len(ends.xa)
     if red != size:
         entries.append((red, size, source, 1))
-    passive = {*range(len(ends.ja)), *range(first + count, source + 1)}
+    passive = {*range(len(ends.ja)), *range(first - 2 * count, source + 1)}
     return [e for e in entries if e[0] != size], frozenset(passive)
 
 

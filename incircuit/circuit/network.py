@@ -31,6 +31,7 @@ class Network:
     Nodes are numbered 0 … size−1; the black pad is the reference and has number `size`. `index` maps
     every node name to its number (names joined by links share one); `red` is the number of the red
     pad, `size` itself when both pads are one node. Tuples of elements are sorted by name.
+    `companions` are the capacitances that carry current: none in a network at rest.
     """
 
     index: dict[str, int]
@@ -41,6 +42,7 @@ class Network:
     couplings: tuple[Coupling, ...]
     channels: tuple[Channel, ...]
     capacitances: tuple[Capacitance, ...]
+    companions: tuple[Capacitance, ...]
     ends: Ends
     layout: Layout
 
@@ -63,12 +65,13 @@ class Network:
 
 
 def compile_network(elements: Iterable[Element], red: str, black: str,
-                    keep_links: bool = False) -> Network:
+                    keep_links: bool = False, moving: bool = False) -> Network:
     """Number the nodes and lay out the equations for a meter between `red` and `black`.
 
     `elements` need not contain the pads: a pad nothing touches is a floating node. The order of the
     elements does not matter to the answer: they are sorted by name. With `keep_links`, links stay
-    elements of `LINK_OHMS` so that a batch may open them.
+    elements of `LINK_OHMS` so that a batch may open them. With `moving`, capacitances become branches of a
+    conductance and a voltage behind it (`Values.gc`, `Values.ec`), as one step of a course needs them.
     """
     listed = sorted(elements, key=lambda e: e.name)
     merged = _merge_links(listed, keep_links)
@@ -80,6 +83,8 @@ def compile_network(elements: Iterable[Element], red: str, black: str,
     couplings = tuple(e for e in listed if isinstance(e, Coupling))
     channels = tuple(e for e in listed if isinstance(e, Channel))
     which = {j.name: k for k, j in enumerate(junctions)}
+    capacitances = tuple(e for e in listed if isinstance(e, Capacitance))
+    companions = tuple(e for e in capacitances if moving and index[e.a] != index[e.b])
     ends = Ends(
         ra=ints(index[e.a] for e in resistances),
         rb=ints(index[e.b] for e in resistances),
@@ -91,10 +96,11 @@ def compile_network(elements: Iterable[Element], red: str, black: str,
         md=ints(index[e.d] for e in channels),
         mg=ints(index[e.g] for e in channels),
         ms=ints(index[e.s] for e in channels),
+        xa=ints(index[e.a] for e in companions),
+        xb=ints(index[e.b] for e in companions),
     )
-    capacitances = tuple(e for e in listed if isinstance(e, Capacitance))
     return Network(index, size, index[red], resistances, junctions, couplings, channels, capacitances,
-                   ends, lay_out(size, index[red], ends))
+                   companions, ends, lay_out(size, index[red], ends))
 
 
 def _merge_links(elements: Sequence[Element], keep_links: bool) -> dict[str, str]:

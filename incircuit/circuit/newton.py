@@ -112,9 +112,10 @@ def tables(network: Network) -> Tables:
     local = np.full(network.size + 1, ports, dtype=np.intp)
     local[network.layout.ports] = np.arange(ports)
     channels = len(network.channels)
-    stack = len(network.junctions) + len(network.couplings) + 3 * channels + 1
-    out = np.concatenate([network.ends.ja, network.ends.cs, network.ends.md, network.ends.mg])
-    into = np.concatenate([network.ends.jk, network.ends.ck, network.ends.ms, network.ends.ms])
+    stack = len(network.junctions) + len(network.couplings) + 3 * channels + len(network.companions) + 1
+    ends = network.ends
+    out = np.concatenate([ends.ja, ends.cs, ends.md, ends.mg, ends.xa])
+    into = np.concatenate([ends.jk, ends.ck, ends.ms, ends.ms, ends.xb])
     count = len(out)
     rows = np.concatenate([local[out], local[into]])
     columns = np.concatenate([np.arange(count), np.arange(count)])
@@ -147,15 +148,17 @@ def linearise(network: Network, values: Values, guess: Guess, source_g: Floats) 
     keep = slope * (1.0 - values.rs * gj)
     gt = values.gain * keep[cj]
     it = values.gain * (pure - slope * (guess.vd + values.rs * ij))[cj]
-    lanes = guess.vd.shape[1] if len(cj) or len(network.junctions) else len(source_g)
+    lanes = len(source_g)
     sign = channel_sign(network)
     current, gm, gds = channel_law(guess.vgs, guess.vds, values.vto, values.kp)
     gmin = np.broadcast_to(channel_gmin(values), gds.shape)
     im = sign * (current - gm * guess.vgs - gds * guess.vds)
     leak = np.full((len(sign), lanes), GATE_LEAK)
     ig = np.broadcast_to(-GATE_LEAK * values.charge, leak.shape)
-    conductance = np.concatenate([gj, gt, gm, gds + gmin, leak, source_g[None, :]])
-    constant = np.concatenate([ij, it, im, ig])
+    shape = (len(network.companions), lanes)
+    gc = np.broadcast_to(values.gc, shape)
+    conductance = np.concatenate([gj, gt, gm, gds + gmin, leak, gc, source_g[None, :]])
+    constant = np.concatenate([ij, it, im, ig, -gc * values.ec])
     return Linearised(conductance, constant, gj, ij, np.abs(gm), gds)
 
 
@@ -280,14 +283,17 @@ def settle(network: Network, values: Values, drive: Drive, ports: Ports, start: 
 
     Backward Euler steps whose length doubles while the voltages are calm (pseudo-transient
     continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35 (1998) 508). Voltages are kept within the
-    range of the source: no node of an unpowered network of resistors, junctions and transistors
-    leaves it at rest (no-gain property, A. N. Willson, IEEE Trans. Circuit Theory 22 (1975) 421).
+    range of the source and of what capacitors hold: no node of an unpowered network of resistors,
+    junctions and transistors leaves it at rest (no-gain property, A. N. Willson, IEEE Trans. Circuit
+    Theory 22 (1975) 421).
     """
     count = len(drive.sign)
     helper = tables(network)
     red = int(helper.local[network.red])
     guess = start.spread_over(count)
-    reach = np.minimum(0.0, drive.sign * drive.open_circuit), np.maximum(0.0, drive.sign * drive.open_circuit)
+    held = np.abs(values.ec).max(axis=0, initial=0.0)
+    reach = (np.minimum(0.0, drive.sign * drive.open_circuit) - held,
+             np.maximum(0.0, drive.sign * drive.open_circuit) + held)
     pull = np.full(count, 0.1)
     for _ in range(most):
         limited = drive.sign * guess.v[red] > drive.knee

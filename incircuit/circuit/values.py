@@ -24,7 +24,8 @@ class Values:
 
     `g` [S] resistances; junctions: `is_` [A], `nvt` [V], `rs` [ohm], `knee` [V] start of breakdown,
     `gmin` [S]; `gain` couplings; channels: `vto` [V] (sign folded: positive for enhancement of
-    either type), `kp` [A/V²], `charge` [V] kept by an unconnected gate, gate to source.
+    either type), `kp` [A/V²], `charge` [V] kept by an unconnected gate, gate to source; companions of
+    capacitances carry gc·(v − ec) from their first node to their second: `gc` [S], `ec` [V].
     """
 
     g: Floats
@@ -37,6 +38,8 @@ class Values:
     vto: Floats
     kp: Floats
     charge: Floats
+    gc: Floats
+    ec: Floats
 
     @property
     def scenarios(self) -> int:
@@ -108,4 +111,6 @@ def nominal_values(network: Network, celsius: Floats | float = 25.0, gmin: float
         vto=signs * vto,
         kp=kp,
         charge=_column([c.charge for c in network.channels]),
+        gc=np.zeros((len(network.companions), 1)),
+        ec=np.zeros((len(network.companions), 1)),
     )
