@@ -6,12 +6,11 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from incircuit.circuit.build import Circuit
 from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
 from incircuit.judge.joint import FAR, Fit, Observed
 from incircuit.judge.search import Evidence, Weighed, weigh_all
 from incircuit.judge.slips import Slip, slips_for
-from incircuit.judge.stage import Stage, stage_of
+from incircuit.judge.stage import Stage, on_circuits
 
 HEALTHY = 0.5
 """A neighbourhood read on a dead board is as likely healthy as not (assumption)."""
@@ -37,6 +36,16 @@ class Failed:
     cause: Cause
     size: float | None
     band: tuple[float, float] | None
+
+
+    @property
+    def rounded(self) -> float | None:
+        """The size to an eighth of what else fits: the same for stories that tell it alike."""
+        if self.size is None or self.band is None:
+            return self.size
+        low, high = self.band
+        step = 2.0 ** math.ceil(math.log2(max(math.log(high / low) / 8.0, 1e-3)))
+        return math.exp(step * round(math.log(self.size) / step))
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +131,7 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
         circuits = [with_fault(s, first.cause, size, c)
                     for s, c in zip(stage.scenes, stage.circuits, strict=True)]
         others = [c for c in causes if not c.part or c.part != first.cause.part]
-        for second in weigh_all(_on(stage, circuits), seen, others, SECOND_KEPT)[1:]:
+        for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT)[1:]:
             if second.cause is None or second.silent or not second.evidence:
                 continue
             name = " + ".join(sorted(f"{c.part} {c.fault}" for c in (first.cause, second.cause)))
@@ -130,13 +139,6 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
                 continue
             tried.add(name)
             yield _pair(stage, seen, first.cause, size, second, total)
-
-
-def _on(stage: Stage, circuits: Sequence[Circuit]) -> Stage:
-    """The stage on changed circuits, one object for each that was one before."""
-    same: dict[int, Circuit] = {}
-    return stage_of(stage.scenes, [same.setdefault(id(old), new) for old, new in
-                                   zip(stage.circuits, circuits, strict=True)], stage.good)
 
 
 def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:
@@ -157,7 +159,7 @@ def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | No
     if first.sized:
         circuits = [with_fault(s, second.cause, second.size, c)
                     for s, c in zip(stage.scenes, stage.circuits, strict=True)]
-        again = weigh_all(_on(stage, circuits), seen, [first])[1]
+        again = weigh_all(on_circuits(stage, circuits), seen, [first])[1]
         if again.evidence and again.fit.log_likelihood > fit.log_likelihood:
             fit, size, band = again.fit, again.size, again.evidence.band(seen)
     parts = (Failed(first, size, band), *_failed(second, second.fit))
@@ -186,7 +188,7 @@ def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed],
             size = w.evidence.size(fit)
             circuits = [with_fault(s, w.cause, size, c) if w.cause else c
                         for s, c in zip(stage.scenes, stage.circuits, strict=True)]
-            whole = slips_for(stage.scenes, circuits, without)
+            whole = slips_for(stage.scenes, circuits, without, stage.notes)
             if whole is not None:
                 slips, gained = whole
                 weight = _prior(w.cause, total) + fit.log_likelihood + gained

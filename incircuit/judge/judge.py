@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,16 +14,18 @@ from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
 from incircuit.judge.explanations import Explanation, explanations
 from incircuit.judge.joint import Observed
+from incircuit.judge.memory import Memory, Notes, Page
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
 from incircuit.judge.scenes import Scene, Taken, range_of, scenes_of
 from incircuit.judge.search import BOARDS, Weighed, weigh_all
-from incircuit.judge.stage import Stage, healthy_on, stage_of
+from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of
 from incircuit.meter.display import range_half_width
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
+from incircuit.predict.measure import Ask
 from incircuit.predict.prediction import Band
 from incircuit.predict.question import Question
 from incircuit.story.bench import Moment, moments
@@ -65,6 +67,21 @@ def judge(board: Board, story: Story, meter: str = "", reference: Story | None =
     `reference` are readings of a known-good board of the same batch: they narrow what the parts may be.
     Raises StoryError where a line cannot be used, MeterError where a meter lacks a mode.
     """
+    return judge_again(board, story, Memory(), meter, reference)[0]
+
+
+def judge_again(board: Board, story: Story, memory: Memory, meter: str = "",
+                reference: Story | None = None) -> tuple[Judgement, Memory]:
+    """Judge like `judge`, solving only what `memory` does not hold; and the memory for the next time.
+
+    Start with ``Memory()``. The memory fits any story: lines may have been added, taken back or changed,
+    the board edited; what no longer applies is forgotten. Errors leave the memory handed in as it was.
+    """
+    notes = Notes(memory)
+    return _judged(board, story, meter, reference, notes), notes.kept()
+
+
+def _judged(board: Board, story: Story, meter: str, reference: Story | None, notes: Notes) -> Judgement:
     default = load_meter(meter or "handheld")
     scenes = _scenes(board, story, default)
     seen = in_order(scenes)
@@ -72,14 +89,14 @@ def judge(board: Board, story: Story, meter: str = "", reference: Story | None =
     if not seen:
         return _nothing_read(board, default.name, causes)
     good = _scenes(board, reference, default) if reference else ()
-    known = good_of(in_order(good), healthy_on(stage_of(good), BOARDS)) if good else None
-    stage = stage_of(scenes, good=known)
+    known = good_of(in_order(good), healthy_on(stage_of(good, notes), BOARDS)) if good else None
+    stage = stage_of(scenes, notes, good=known)
     found, weighed = explanations(stage, seen, causes)
     lead = next((e for e in found if e.fits), None)
     context = _beside(stage, seen, causes, lead, weighed)
-    lines = _lines(scenes, found)
+    lines = _lines(scenes, found, notes)
     ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines))
-    path = unlisted(scenes, seen) if ruling.word == "unlisted" else None
+    path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
                      beside_good(scenes, good))
 
@@ -116,9 +133,9 @@ def _beside(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
         if id(scene.circuit) not in circuits:
             now = scene.circuit
             for fault in lead.faults:
-                now = with_fault(scene, fault.cause, fault.size, now)
+                now = with_fault(scene, fault.cause, fault.rounded, now)
             circuits[id(scene.circuit)] = now
-    beside = stage_of(stage.scenes, [circuits[id(s.circuit)] for s in stage.scenes], stage.good)
+    beside = on_circuits(stage, [circuits[id(s.circuit)] for s in stage.scenes])
     others = [c for c in causes if c.part not in guilty and c.part and c.defect.word in HARD]
     return weigh_all(beside, seen, others)
 
@@ -133,12 +150,13 @@ def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgemen
     return Judgement(board, meter, Ruling("undecided", None, (), parts), (), (), silent, None)
 
 
-def _lines(scenes: Sequence[Scene], found: Sequence[Explanation]) -> tuple[Line, ...]:
-    healthy = healthy_on(stage_of(_all_ranges(scenes)), HEALTHY_BOARDS)
+def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], notes: Notes) -> tuple[Line, ...]:
+    stage = stage_of(_all_ranges(scenes), notes)
+    healthy = healthy_on(stage, HEALTHY_BOARDS)
     best = next((e for e in found if e.fits), found[0])
     lines: dict[int, Line] = {}
-    for scene in _all_ranges(scenes):
-        shares = _shares(scene)
+    for scene, page in zip(stage.scenes, stage.pages, strict=True):
+        shares = _shares(scene, page)
         for t in scene.readings:
             band = _band(healthy[t.number], t, scene.meter)
             lines[t.number] = Line(t.moment, band, _holds(band, t.observed), best.fit.misses[t.number] <= 4.0,
@@ -175,14 +193,14 @@ def _holds(band: Band, seen: Observed) -> bool:
     return band.low is not None and band.low <= seen.value and (band.high is None or seen.value <= band.high)
 
 
-def _shares(scene: Scene) -> dict[int, tuple[tuple[str, float], ...]]:
+def _shares(scene: Scene, page: Page) -> dict[int, tuple[tuple[str, float], ...]]:
     """Who carries the current of each reading on the healthy board."""
     question = Question(scene.circuit, scene.red, scene.black, scene.red, scene.black, None, ())
-    found = {}
-    for t in scene.readings:
-        _, solution = operating_point(question, scene.meter, t.ask)
-        found[t.number] = part_shares(current_paths(solution))
-    return found
+
+    def carried(ask: Ask) -> Callable[[], tuple[tuple[str, float], ...]]:
+        return lambda: part_shares(current_paths(operating_point(question, scene.meter, ask)[1]))
+
+    return {t.number: page.once(("shares", t.ask), carried(t.ask)) for t in scene.readings}
 
 
 def _doubtful(lines: Sequence[Line]) -> frozenset[str]:

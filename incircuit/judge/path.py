@@ -8,6 +8,7 @@ from itertools import combinations
 
 from incircuit.judge.causes import Cause
 from incircuit.judge.joint import Observed
+from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene
 from incircuit.judge.search import weigh_all
 from incircuit.judge.stage import stage_of
@@ -29,12 +30,12 @@ class Path:
     marks: tuple[str, ...]
 
 
-def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed]) -> Path | None:
+def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed], notes: Notes) -> Path | None:
     """The best single resistance between any two nets that were probed; None where none explains all."""
     nets = sorted({n for s in scenes for n in (s.red, s.black) if " " not in n})
     causes = [Cause("", Defect("", "path", pair, PATH, 1.0, "assumption"), 1.0, "assumption", pair)
               for pair in combinations(nets, 2)]
-    weighed = weigh_all(stage_of(scenes), seen, causes)
+    weighed = weigh_all(stage_of(scenes, notes), seen, causes)
     fitting = [w for w in weighed[1:] if w.fit.fits and not w.silent and w.size and w.cause and w.evidence]
     if not fitting:
         return None

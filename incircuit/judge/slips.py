@@ -11,11 +11,11 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.joint import joint_fit, stray
+from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene, Taken
-from incircuit.judge.stage import solved
+from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.parts.elements import Capacitance
 from incircuit.paths.blocks import meters_block, parts_of
-from incircuit.predict.variants import NO_CHANGE
 
 PRIORS = {"no contact": 0.004, "leads swapped": 0.004, "wrong pad": 0.002, "charge left": 0.002}
 """How often a reading is taken so, per reading; assumptions, from memory of the bench."""
@@ -32,14 +32,14 @@ class Slip:
 
 
 def slips_for(scenes: Sequence[Scene], circuits: Sequence[Circuit],
-              numbers: Sequence[int]) -> tuple[tuple[Slip, ...], float] | None:
+              numbers: Sequence[int], notes: Notes) -> tuple[tuple[Slip, ...], float] | None:
     """The likeliest slip for each of some readings, on the circuits as they are, and the log of prior
     times density; None where one of them has no explanation."""
     found: list[Slip] = []
     gained = 0.0
     for number in numbers:
         best = max((way for k, scene in enumerate(scenes) for taken in scene.readings
-                    if taken.number == number for way in _ways(scene, circuits[k], taken)),
+                    if taken.number == number for way in _ways(scene, circuits[k], taken, notes)),
                    key=lambda way: way[0], default=None)
         if best is None:
             return None
@@ -48,21 +48,21 @@ def slips_for(scenes: Sequence[Scene], circuits: Sequence[Circuit],
     return tuple(found), gained
 
 
-def _ways(scene: Scene, circuit: Circuit, taken: Taken) -> list[tuple[float, Slip]]:
+def _ways(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> list[tuple[float, Slip]]:
     """(log of prior times density, slip) for every slip that gives the reading."""
     seen, number = taken.observed, taken.number
     found: list[tuple[float, Slip]] = []
     if seen.value is None:
         found.append((math.log(PRIORS["no contact"]), Slip(number, "no contact")))
     turned = replace(taken, number=0, ask=replace(taken.ask, swapped=not taken.ask.swapped))
-    found += _if_it_gives(scene, circuit, turned, Slip(number, "leads swapped"))
+    found += _if_it_gives(scene, circuit, turned, Slip(number, "leads swapped"), notes)
     for end in (scene.red, scene.black):
         for other in _next_to(circuit, end):
             if other not in (scene.red, scene.black):
                 moved = replace(scene, red=other if end == scene.red else scene.red,
                                 black=other if end == scene.black else scene.black)
                 found += _if_it_gives(moved, circuit, replace(taken, number=0),
-                                      Slip(number, "wrong pad", f"{other} instead of {end}"))
+                                      Slip(number, "wrong pad", f"{other} instead of {end}"), notes)
     if seen.value is not None:
         block = meters_block(circuit.elements, scene.red, scene.black, moving=True)
         for ref in parts_of(e for e in block if isinstance(e, Capacitance))[:1]:
@@ -83,9 +83,8 @@ def _next_to(circuit: Circuit, net: str) -> tuple[str, ...]:
 
 
 def _if_it_gives(scene: Scene, circuit: Circuit, taken: Taken,
-                 slip: Slip) -> list[tuple[float, Slip]]:
-    exact = solved(replace(scene, readings=(taken,)), circuit, (NO_CHANGE,), BOARDS)
-    row: Floats = exact[0, 0]
+                 slip: Slip, notes: Notes) -> list[tuple[float, Slip]]:
+    row: Floats = healthy_on(stage_of([replace(scene, readings=(taken,))], notes, [circuit]), BOARDS)[0]
     prior = math.log(PRIORS[slip.kind])
     seen = taken.observed
     if seen.value is None:

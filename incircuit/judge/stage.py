@@ -6,6 +6,7 @@ not solved at all: it reads as the board without it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -17,14 +18,15 @@ from incircuit.compare.screen import effect
 from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.joint import Observed
+from incircuit.judge.memory import Notes, Page
 from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene
-from incircuit.parts.elements import Capacitance, Change, Element
-from incircuit.paths.blocks import meters_block
-from incircuit.predict.measure import Noise, measure, noise
+from incircuit.parts.elements import Change
+from incircuit.predict.batch import drawn, pair_of
+from incircuit.predict.measure import Ask
 from incircuit.predict.question import Question
 from incircuit.predict.reach import Reach, reach_of
-from incircuit.predict.variants import NO_CHANGE, compile_variants, values_of
+from incircuit.predict.variants import NO_CHANGE
 
 _COLUMNS = 16_000
 """Boards solved in one batch: bounds the memory."""
@@ -32,21 +34,26 @@ _COLUMNS = 16_000
 Sizes = tuple[float | None, ...]
 Plan = tuple[Cause, Sizes]
 """A cause and the magnitudes to look at."""
+Effect = tuple[object, ...]
+"""What a change does to a circuit: equal for equal circuits."""
+_UNCHANGED = effect(NO_CHANGE)
 
 
 @dataclass(frozen=True, slots=True)
 class Stage:
     """The scenes of a story on the circuits that an earlier fault, if any, has left.
 
-    `reach` says what can matter to each scene, `good` what a known-good board reads; `changes` remembers
-    what causes do on a circuit.
+    `reach` says what can matter to each scene, `pages` hold what was solved there, `good` what a
+    known-good board reads; `changes` remembers what causes do on a circuit.
     """
 
     scenes: tuple[Scene, ...]
     circuits: tuple[Circuit, ...]
     reach: tuple[Reach, ...]
+    pages: tuple[Page, ...]
+    notes: Notes
     good: Good | None = None
-    changes: dict[tuple[int, int, Sizes], tuple[Change, ...] | None] = field(default_factory=dict)
+    changes: dict[tuple[int, int, Sizes], tuple[tuple[Change, Effect], ...]] = field(default_factory=dict)
 
     @property
     def count(self) -> int:
@@ -54,15 +61,32 @@ class Stage:
         return sum(len(s.readings) for s in self.scenes)
 
 
-def stage_of(scenes: Sequence[Scene], circuits: Sequence[Circuit] | None = None,
+def stage_of(scenes: Sequence[Scene], notes: Notes, circuits: Sequence[Circuit] | None = None,
              good: Good | None = None) -> Stage:
     """The scenes as they are, or on other circuits."""
     stands = tuple(circuits or (s.circuit for s in scenes))
-    reach = tuple(
-        reach_of(Question(c, s.red, s.black, s.red, s.black, None, ())) if s.red != s.black else
-        Reach(frozenset(), {}) for s, c in zip(scenes, stands, strict=True)
-    )
-    return Stage(tuple(scenes), stands, reach, good)
+    pages = tuple(_page(s, c, notes) for s, c in zip(scenes, stands, strict=True))
+    reach = tuple(_reach(s, c, p) for s, c, p in zip(scenes, stands, pages, strict=True))
+    return Stage(tuple(scenes), stands, reach, pages, notes, good)
+
+
+def on_circuits(stage: Stage, circuits: Sequence[Circuit]) -> Stage:
+    """The stage on changed circuits, one object for each that was one before."""
+    same: dict[int, Circuit] = {}
+    return stage_of(stage.scenes, stage.notes, [same.setdefault(id(old), new) for old, new in
+                                                zip(stage.circuits, circuits, strict=True)], stage.good)
+
+
+def _page(scene: Scene, circuit: Circuit, notes: Notes) -> Page:
+    return notes.page((circuit.elements, circuit.state, scene.meter, scene.red, scene.black))
+
+
+def _reach(scene: Scene, circuit: Circuit, page: Page) -> Reach:
+    if scene.red == scene.black:
+        return Reach(frozenset(), {})
+    question = Question(circuit, scene.red, scene.black, scene.red, scene.black, None, ())
+    found: Reach = page.once(("reach",), lambda: reach_of(question))
+    return found
 
 
 def healthy_on(stage: Stage, boards: int) -> Floats:
@@ -70,7 +94,7 @@ def healthy_on(stage: Stage, boards: int) -> Floats:
     nominal, infinite on overload, readings in the order of the story."""
     found = np.empty((stage.count, boards + 1))
     for k, scene in enumerate(stage.scenes):
-        exact = solved(scene, stage.circuits[k], (NO_CHANGE,), boards)
+        exact = solved(stage, k, [(NO_CHANGE, _UNCHANGED)], boards)
         for n, taken in enumerate(scene.readings):
             found[taken.number] = exact[n, 0]
     return found
@@ -84,84 +108,70 @@ def exact_on(stage: Stage, plans: Sequence[Plan], boards: int, healthy: Floats,
     """
     found = [np.repeat(healthy[:, None, :boards + 1], len(sizes), axis=1) for _, sizes in plans]
     for k, scene in enumerate(stage.scenes):
-        conditions: list[Change] = []
-        known: dict[tuple[object, ...], int] = {}
-        use: list[tuple[int, list[int]]] = []
+        conditions: dict[Effect, Change] = {}
+        use: list[tuple[int, list[Effect]]] = []
         for p, (cause, sizes) in enumerate(plans):
             if not sizes or (moves and not any(t.number in moves[p] for t in scene.readings)):
                 continue
             changes = changes_at(stage, k, cause, sizes)
-            if not changes or not any(stage.reach[k].touched_by(c) for c in changes):
+            if not any(stage.reach[k].touched_by(c) for c, _ in changes):
                 continue
-            row = []
-            for change in changes:
-                at = known.setdefault(effect(change), len(conditions))
-                if at == len(conditions):
-                    conditions.append(change)
-                row.append(at)
-            use.append((p, row))
+            for change, does in changes:
+                conditions.setdefault(does, change)
+            use.append((p, [does for _, does in changes]))
         if not conditions:
             continue
-        exact = solved(scene, stage.circuits[k], conditions, boards, stage.reach[k])
+        exact = solved(stage, k, [(c, e) for e, c in conditions.items()], boards)
+        at = {does: n for n, does in enumerate(conditions)}
         for n, taken in enumerate(scene.readings):
             for p, row in use:
-                found[p][taken.number] = exact[n, row]
+                found[p][taken.number] = exact[n, [at[does] for does in row]]
     return found
 
 
-def changes_at(stage: Stage, scene: int, cause: Cause, sizes: Sizes) -> tuple[Change, ...] | None:
-    """What a cause does on a scene, remembered for all scenes of one circuit."""
+def changes_at(stage: Stage, scene: int, cause: Cause, sizes: Sizes) -> tuple[tuple[Change, Effect], ...]:
+    """What a cause does on a scene at each magnitude, remembered for all scenes of one circuit; nothing
+    where it does nothing there."""
     circuit = stage.circuits[scene]
     key = (id(circuit), id(cause), sizes)
     if key not in stage.changes:
-        stage.changes[key] = changes_on(cause, stage.scenes[scene], sizes, circuit)
+        found = changes_on(cause, stage.scenes[scene], sizes, circuit) or ()
+        stage.changes[key] = tuple((c, effect(c)) for c in found)
     return stage.changes[key]
 
 
-def solved(scene: Scene, circuit: Circuit, conditions: Sequence[Change], boards: int,
-           reach: Reach | None = None) -> Floats:
-    """(readings of the scene, conditions, boards + 1)."""
-    inside = [k for k, c in enumerate(conditions) if reach is None or reach.holds(c)]
-    outside = [k for k in range(len(conditions)) if k not in set(inside)]
-    found = np.empty((len(scene.readings), len(conditions), boards + 1))
-    for some in (inside, outside):
-        asks = len({t.ask for t in scene.readings})
-        step = max(2, _COLUMNS // ((boards + 1) * asks))
-        for first in range(0, len(some), step):
-            rows = some[first:first + step]
-            # the board as it is comes first: the search for the others starts there
-            batch = _batch(scene, circuit, [NO_CHANGE, *(conditions[k] for k in rows)], boards)
-            found[:, rows] = batch[:, 1:]
-    return found
-
-
-def _batch(scene: Scene, circuit: Circuit, conditions: Sequence[Change], boards: int) -> Floats:
-    """One batch; where it cannot be solved, its halves, down to the condition that cannot."""
-    try:
-        return _solve(scene, circuit, conditions, boards)
-    except SolveError:
-        if len(conditions) == 1:
-            return np.full((len(scene.readings), 1, boards + 1), np.nan)
-        half = len(conditions) // 2
-        parts = [_batch(scene, circuit, some, boards) for some in (conditions[:half], conditions[half:])]
-        return np.concatenate(parts, axis=1)
-
-
-def _solve(scene: Scene, circuit: Circuit, conditions: Sequence[Change], boards: int) -> Floats:
+def solved(stage: Stage, k: int, conditions: Sequence[tuple[Change, Effect]], boards: int) -> Floats:
+    """(readings of scene number `k`, conditions, boards + 1); what its page holds is not solved again."""
+    scene, page = stage.scenes[k], stage.pages[k]
     asks = tuple(dict.fromkeys(t.ask for t in scene.readings))
-    direct: list[Element] = [e for e in circuit.elements if not isinstance(e, Capacitance)]
-    added = {e.name: e for c in conditions for e in c.add if not isinstance(e, Capacitance)}
-    block = meters_block([*direct, *added.values()], scene.red, scene.black)
-    names = frozenset(e.name for e in block)
-    own = [e for e in direct if e.name in names]
-    cut = [Change(c.remove & names, tuple(e for e in c.add if e.name in names)) for c in conditions]
-    variants = compile_variants(own, cut, scene.red, scene.black)
-    one = noise(boards)
-    errors = Noise(np.tile(one.leads, len(cut)), np.zeros(len(cut) * (boards + 1)))
-    values = values_of(variants, boards, circuit.state.celsius)
-    shows = measure(variants.network, values, scene.meter, asks, errors).shows
-    shape = (len(cut), boards + 1)
-    return np.stack([_heard(shows[t.ask].exact.reshape(shape), t.observed) for t in scene.readings])
+    lacking = [n for n, (_, does) in enumerate(conditions)
+               if any(page.known((a, boards, does)) is None for a in asks)]
+    wanted = tuple(a for a in asks if any(page.known((a, boards, conditions[n][1])) is None for n in lacking))
+    holds = [stage.reach[k].holds(conditions[n][0]) for n in lacking]
+    for inside in (True, False):  # one that reaches beyond the block makes the network larger for all
+        some = [n for n, held in zip(lacking, holds, strict=True) if held == inside]
+        step = max(2, _COLUMNS // ((boards + 1) * max(1, len(wanted))))
+        for first in range(0, len(some), step):
+            rows = [conditions[n] for n in some[first:first + step]]
+            exact = read_at(scene, stage.circuits[k], wanted, [c for c, _ in rows], boards)
+            for a, ask in enumerate(wanted):
+                for row, (_, does) in enumerate(rows):
+                    page.now[ask, boards, does] = exact[a, row]
+    return np.stack([_heard(np.stack([page.now[t.ask, boards, does] for _, does in conditions]), t.observed)
+                     for t in scene.readings])
+
+
+def read_at(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequence[Change],
+            boards: int) -> Floats:
+    """(asks, changes, boards + 1) true readings; NaN where nothing could be proven."""
+    try:
+        pair = pair_of(circuit, changes, scene.red, scene.black, scene.meter, asks)
+    except SolveError:
+        return np.full((len(asks), len(changes), boards + 1), np.nan)
+    if not boards:
+        return np.asarray(pair.exact[:, 1:, None])
+    todo = [(a, 1 + c) for a in range(len(asks)) for c in range(len(changes))]
+    return np.stack(drawn(pair, todo, boards, math.inf)).reshape(len(asks), len(changes), boards + 1)
 
 
 def _heard(exact: Floats, seen: Observed) -> Floats:

@@ -162,15 +162,16 @@ def _further(stage: _Stage, ask: Ask, on: int) -> Iterator[tuple[int, Floats]]:
             yield n, below if k < on else above
 
 
-def drawn(pair: Pair, todo: Sequence[tuple[int, int]], boards: int) -> list[Floats]:
+def drawn(pair: Pair, todo: Sequence[tuple[int, int]], boards: int,
+          neighbour: float = NEIGHBOUR) -> list[Floats]:
     """True readings [V or ohm] of some (ask, condition) on the nominal and `boards` drawn boards.
 
-    The same boards serve every condition, so that conditions differ by the fault alone. Only ranges near
-    the nominal reading are tried.
+    The same boards serve every condition, so that conditions differ by the fault alone. Only ranges within
+    a factor of `neighbour` of the nominal reading are tried.
     """
     if not todo:
         return []
-    near = {(a, c): _near(pair, pair.asks[a], float(pair.exact[a, c])) for a, c in todo}
+    near = {(a, c): _near(pair, pair.asks[a], float(pair.exact[a, c]), neighbour) for a, c in todo}
     points = sorted({(n, c) for key, scales in near.items() for n in scales for c in (key[1],)})
     conditions = sorted({c for _, c in points})
     width, lane = boards + 1, np.array([n for n, _ in points])
@@ -197,14 +198,14 @@ def _compiled(circuit: Circuit, changes: Sequence[Change], red: str, black: str)
     return compile_variants([e for e in direct if e.name in names], [NO_CHANGE, *cut], red, black)
 
 
-def _near(pair: Pair, ask: Ask, exact: float) -> dict[int, tuple[int, Range]]:
+def _near(pair: Pair, ask: Ask, exact: float, neighbour: float) -> dict[int, tuple[int, Range]]:
     """The lanes, with their ranges, that boards like the nominal one may be read on."""
     scales = list(zip(pair.use[ask], asked_ranges(pair.meter, ask), strict=True))
     on = next((k for k, (_, (_, r)) in enumerate(scales) if exact <= r.full_scale), len(scales) - 1)
     low = high = on
-    while low > 0 and exact < NEIGHBOUR * scales[low - 1][1][1].full_scale:
+    while low > 0 and exact < neighbour * scales[low - 1][1][1].full_scale:
         low -= 1
-    while high < len(scales) - 1 and exact * NEIGHBOUR > scales[high][1][1].full_scale:
+    while high < len(scales) - 1 and exact * neighbour > scales[high][1][1].full_scale:
         high += 1
     return dict(scales[low:high + 1])
 
