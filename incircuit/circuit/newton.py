@@ -29,7 +29,7 @@ MARGIN = 0.5
 CALM = 0.1
 """Settling goes on in longer strides while no node moves by more than this [V]."""
 TYPICAL_CURRENT = 1e-3
-"""Junctions start at their drop at a meter's milliampere [A]."""
+"""What a meter drives [A]: the scale of what counts as still."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +55,10 @@ class Guess:
 
 
 def cold_guess(network: Network, values: Values) -> Guess:
-    """Every junction at its drop at a milliampere, nodes at zero."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        vd = values.nvt * np.log1p(np.where(values.is_ > 0.0, TYPICAL_CURRENT / values.is_, 0.0))
-    columns = values.scenarios
+    """Everything at rest: no voltage anywhere."""
     channels = len(network.channels)
-    return Guess(np.zeros((len(network.layout.ports), 1)), np.broadcast_to(vd, (vd.shape[0], columns)),
+    return Guess(np.zeros((len(network.layout.ports), 1)),
+                 np.zeros((len(network.junctions), values.scenarios)),
                  np.zeros((channels, 1)), np.zeros((channels, 1)))
 
 
@@ -163,20 +161,28 @@ def linearise(network: Network, values: Values, guess: Guess, source_g: Floats) 
 
 
 def limit_junction(new: Floats, old: Floats, nvt: Floats, is_: Floats) -> Floats:
-    """Junction voltages moved from `old` towards `new` by at most a logarithmic step (forward only)."""
+    """Junction voltages moved from `old` towards `new` by at most a logarithmic step (forward only).
+
+    Downwards a step that takes away nearly all of the current takes the voltage that goes with what is
+    left: Newton's own step would be n·Vt, over and over.
+    """
     nvt, is_ = np.broadcast_to(nvt, new.shape), np.broadcast_to(is_, new.shape)
-    far = (np.abs(new - old) > 2.0 * nvt) & (new > 0.0)
-    if not far.any():
+    rise = new - old
+    far = (rise > 2.0 * nvt) & (new > 0.0)
+    idle = (rise < -0.5 * nvt) & (rise > -1.1 * nvt) & (old > 3.0 * nvt)
+    if not (far.any() or idle.any()):
         return new
-    to, at, n, i = new[far], old[far], nvt[far], is_[far]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        critical = np.where(i > 0.0, n * np.log(n / (np.sqrt(2.0) * i)), np.inf)
-        ratio = 1.0 + (to - at) / n
-        stepped = np.where(ratio > 0.0, at + n * np.log(np.where(ratio > 0.0, ratio, 1.0)), critical)
-        fresh = n * np.log(np.where(to > n, to / n, 1.0))
-        limited = np.where(at > 0.0, stepped, fresh)
     moved = new.copy()
-    moved[far] = np.where(to > critical, limited, to)
+    if idle.any():
+        to, at, n = new[idle], old[idle], nvt[idle]
+        left = np.maximum(1.0 + (to - at) / n, 1e-12)
+        moved[idle] = np.maximum(at + n * np.log(left), np.minimum(to, 0.0))
+    if far.any():
+        to, at, n, i = new[far], old[far], nvt[far], is_[far]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            critical = np.where(i > 0.0, n * np.log(n / (np.sqrt(2.0) * i)), np.inf)
+        stepped = np.where(at > 0.0, at + n * np.log1p((to - at) / n), n * np.log(np.maximum(to / n, 1.0)))
+        moved[far] = np.where(to > critical, stepped, to)
     return moved
 
 
