@@ -11,9 +11,12 @@
     ├── PadError                   a pad name that is neither a net nor a pin
     ├── MeterError                 a meter profile that cannot be used
     ├── NetlistError               located faults of a foreign netlist, or a board no deck can say
+    ├── DrawError                  a picture that cannot be drawn or written
     ├── StartError                 no such starting point, or a file that is there already
     ├── DrillError                 something a drill cannot answer; the bench stays as it is
     ├── EngineError                the second engine is absent or refused
+    ├── FolderError                a file outside the folder the bench page was opened on, or not to be written
+    │   └── ChangedError           … or changed by somebody else meanwhile
     └── SolveError                 no proven operating point; carries the residual
 """
 
@@ -86,6 +89,10 @@ class NetlistError(IncircuitError):
         super().__init__("\n".join(str(p) for p in problems))
 
 
+class DrawError(IncircuitError):
+    """A picture that cannot be drawn or written."""
+
+
 class StartError(IncircuitError):
     """A starting point that does not exist, or a file it cannot be written to."""
 
@@ -108,6 +115,14 @@ class MeterError(IncircuitError):
 
 class EngineError(IncircuitError):
     """The second engine cannot be loaded or failed; the message says how to get it."""
+
+
+class FolderError(IncircuitError):
+    """A file that the bench page may not have, or cannot write."""
+
+
+class ChangedError(FolderError):
+    """A file that somebody else changed since it was read; nothing was written."""
 
 
 class SolveError(IncircuitError):

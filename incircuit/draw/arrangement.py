@@ -1,0 +1,79 @@
+"""A scene arranged and labelled: places of everything, texts included."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from incircuit.draw.bodies import body_of
+from incircuit.draw.descent import Columns, Levels, arrange
+from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
+from incircuit.draw.scene import Scene
+from incircuit.draw.wires import MARGIN, Sheet, lay_out, moved_box, moved_sheet
+
+LOOKS = 9000
+"""Arrangements tried, for up to about 20 parts; fewer the more there are, as each takes longer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrangement:
+    """The sheet with its tags, everything on the page."""
+
+    sheet: Sheet
+    spots: tuple[Spot, ...]
+
+
+def net_text(scene: Scene, net: int) -> str:
+    """What is written at a rail: its name, its test point, and dots where it goes on."""
+    node = scene.nodes[net]
+    pad = f" · {node.net.pad}" if node.net and node.net.pad else ""
+    return f"{node.name}{pad}{' …' if node.cut else ''}"
+
+
+@lru_cache(maxsize=64)
+def _planned(scene: Scene) -> tuple[Levels, Columns]:
+    """Levels and columns depend on parts and nets alone: one board, one arrangement, whatever is read."""
+    bodies = [body_of(item) for item in scene.items]
+    return arrange(bodies, len(scene.nodes), LOOKS)
+
+
+@lru_cache(maxsize=64)
+def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (), flags: tuple[Tag, ...] = ()) -> Arrangement:
+    """Places for all parts, wires, names and flags. Room is made between columns where a text finds none."""
+    levels, columns = _planned(scene)
+    notes = dict(marks)
+    bodies = [body_of(item, notes.get(item.part.ref, "")) for item in scene.items]
+    extra = [0.0] * (len(columns) + 1)
+    tags = [name_tag(net, net_text(scene, net)) for net in range(len(scene.nodes))]
+    asked: dict[Tag, int] = {}
+    for _ in range(4 * len(tags) + 4):
+        sheet = lay_out(bodies, levels, columns, extra)
+        by_length = sorted(tags, key=lambda t: (_length(sheet, t.net), t.net))
+        spots, without = put([*by_length, *flags], sheet)
+        wanting = [t for t in without if asked.get(t, 0) < 2]
+        if not wanting:
+            break
+        first = wanting[0]
+        column, room = room_for(first, sheet, columns, asked.get(first, 0) == 1)
+        extra[column] += room
+        asked[first] = asked.get(first, 0) + 1
+    return _on_page(sheet, spots)
+
+
+def _length(sheet: Sheet, net: int) -> float:
+    rail = next(r for r in sheet.rails if r.net == net)
+    return rail.right - rail.left
+
+
+def _on_page(sheet: Sheet, spots: tuple[Spot, ...]) -> Arrangement:
+    boxes = [s.box for s in spots]
+    boxes += [box for p in sheet.placed for box in (p.body, p.label_box)]
+    boxes += [(r.left, r.y, r.right, r.y) for r in sheet.rails]
+    boxes += [(x, y, x, y) for p in sheet.placed for w in p.wires for x, y in w.points]
+    if not boxes:
+        return Arrangement(moved_sheet(sheet, 0.0, 0.0, 2 * MARGIN, 2 * MARGIN), ())
+    left, top = min(b[0] for b in boxes), min(b[1] for b in boxes)
+    right, bottom = max(b[2] for b in boxes), max(b[3] for b in boxes)
+    dx, dy = MARGIN - left, MARGIN - top
+    page = moved_sheet(sheet, dx, dy, right - left + 2 * MARGIN, bottom - top + 2 * MARGIN)
+    return Arrangement(page, tuple(replace(s, x=s.x + dx, box=moved_box(s.box, dx, dy)) for s in spots))

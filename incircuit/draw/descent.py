@@ -1,0 +1,164 @@
+"""A good arrangement found by descent from a first guess; the same every time."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from incircuit.draw.bodies import Body
+from incircuit.draw.plan import Look, look_at
+
+Columns = list[list[int]]
+Levels = list[int]
+
+
+@dataclass(slots=True)
+class Search:
+    """The best arrangement so far, and how many looks are left."""
+
+    bodies: Sequence[Body]
+    ground: int
+    levels: Levels
+    columns: Columns
+    look: Look
+    left: int
+
+
+def arrange(bodies: Sequence[Body], nets: int, looks: int = 12000) -> tuple[Levels, Columns]:
+    """Levels of the nets and columns of the parts, at most `looks` arrangements measured."""
+    if not bodies:
+        return [0] * nets, []
+    ground = ground_of(bodies, nets)
+    levels, columns = first_levels(bodies, nets, ground), first_columns(bodies, nets)
+    s = Search(bodies, ground, levels, columns, look_at(bodies, levels, columns, ground), looks)
+    dice = random.Random(7)
+    _settle(s, dice)
+    best = (s.look.cost, list(s.levels), [list(c) for c in s.columns])
+    while s.left > 0:
+        _shake(s, dice)
+        _settle(s, dice)
+        if s.look.cost < best[0] - 1e-9:
+            best = (s.look.cost, list(s.levels), [list(c) for c in s.columns])
+        else:
+            s.levels, s.columns = list(best[1]), [list(c) for c in best[2]]
+            s.look = look_at(bodies, s.levels, s.columns, ground)
+    return best[1], best[2]
+
+
+def ground_of(bodies: Sequence[Body], nets: int) -> int:
+    """The return rail: the net at the lower end of most parts; -1 where nothing says so."""
+    score = [0.0] * nets
+    for body in bodies:
+        for p in body.pins:
+            score[p.net] += 0.3
+        if body.upper >= 0:
+            score[body.lower] += 1.0
+            score[body.upper] -= 1.0
+    best = max(range(nets), key=lambda n: (score[n], -n), default=-1)
+    return best if best >= 0 and score[best] > 0.9 else -1
+
+
+def first_levels(bodies: Sequence[Body], nets: int, ground: int) -> Levels:
+    """Nets in order of a height: the mean of their neighbours', pulled up and down by the parts' ends."""
+    height = [0.0] * nets
+    for _ in range(40):
+        push, weight = [0.0] * nets, [1e-9] * nets
+        for body in bodies:
+            own = {p.net for p in body.pins}
+            mean = sum(height[n] for n in own) / len(own)
+            for n in own:
+                lift = 1.0 if n == body.upper else -1.0 if n == body.lower else 0.0
+                push[n] += mean + lift
+                weight[n] += 1.0
+        height = [p / w for p, w in zip(push, weight, strict=True)]
+        if ground >= 0:
+            height[ground] = min(height) - 1.0
+    order = sorted(range(nets), key=lambda n: (-height[n], n))
+    levels = [0] * nets
+    for level, n in enumerate(order):
+        levels[n] = level
+    return levels
+
+
+def first_columns(bodies: Sequence[Body], nets: int) -> Columns:
+    """One column a part, each next to what it shares its rarest nets with."""
+    count = [0] * nets
+    for body in bodies:
+        for n in {p.net for p in body.pins}:
+            count[n] += 1
+    placed = [0]
+    left = list(range(1, len(bodies)))
+    while left:
+        near = {n: 1.0 / count[n] for i in placed[-6:] for n in {p.net for p in bodies[i].pins}}
+        best = max(left, key=lambda i: (sum(near.get(n, 0.0) for n in {p.net for p in bodies[i].pins}), -i))
+        placed.append(best)
+        left.remove(best)
+    return [[i] for i in placed]
+
+
+def _settle(s: Search, dice: random.Random) -> None:
+    """Moves until none of all helps."""
+    improved = True
+    while improved and s.left > 0:
+        improved = False
+        jobs = [("net", n) for n in range(len(s.levels))] + [("part", i) for i in range(len(s.bodies))]
+        jobs += [("swap", k) for k in range(len(s.columns))] + [("levels", k) for k in range(max(s.levels) + 1)]
+        dice.shuffle(jobs)
+        for what, k in jobs:
+            for levels, columns in list(_moves(s, what, k)):
+                if s.left <= 0:
+                    return
+                s.left -= 1
+                look = look_at(s.bodies, levels, columns, s.ground)
+                if look.cost < s.look.cost - 1e-9:
+                    s.levels, s.columns, s.look = levels, columns, look
+                    improved = True
+
+
+def _moves(s: Search, what: str, k: int) -> Iterator[tuple[Levels, Columns]]:
+    if what == "net":
+        top = max(s.levels)
+        for level in range(top + 1):
+            if level != s.levels[k]:
+                yield packed([level if n == k else l for n, l in enumerate(s.levels)]), s.columns
+        for level in range(top + 2):
+            opened = [l + 1 if l >= level else l for l in s.levels]
+            opened[k] = level
+            yield packed(opened), s.columns
+    elif what == "part":
+        rest = [[i for i in c if i != k] for c in s.columns]
+        rest = [c for c in rest if c]
+        for c in range(len(rest) + 1):
+            yield s.levels, [*rest[:c], [k], *rest[c:]]
+        for c in range(len(rest)):
+            yield s.levels, [*rest[:c], [*rest[c], k], *rest[c + 1:]]
+    elif what == "swap":
+        for other in range(k + 1, len(s.columns)):
+            columns = list(s.columns)
+            if other < len(columns):
+                columns[k], columns[other] = columns[other], columns[k]
+                yield s.levels, columns
+                yield s.levels, [*s.columns[:k], *s.columns[k:other + 1][::-1], *s.columns[other + 1:]]
+    else:
+        for other in range(k + 1, max(s.levels) + 1):
+            swap = {k: other, other: k}
+            yield [swap.get(l, l) for l in s.levels], s.columns
+
+
+def packed(levels: Sequence[int]) -> Levels:
+    """Levels without gaps."""
+    order = {level: k for k, level in enumerate(sorted(set(levels)))}
+    return [order[level] for level in levels]
+
+
+def _shake(s: Search, dice: random.Random) -> None:
+    """A few moves at random."""
+    for _ in range(3):
+        k = dice.randrange(len(s.bodies))
+        rest = [c for c in ([i for i in c if i != k] for c in s.columns) if c]
+        at = dice.randrange(len(rest) + 1)
+        s.columns = [*rest[:at], [k], *rest[at:]]
+        n = dice.randrange(len(s.levels))
+        s.levels = packed([dice.randrange(max(s.levels) + 1) if m == n else l for m, l in enumerate(s.levels)])
+    s.look = look_at(s.bodies, s.levels, s.columns, s.ground)

@@ -1,0 +1,142 @@
+"""Names of nets, probes and step numbers: put where nothing else is, with room made where there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from incircuit.draw.strokes import text_width
+from incircuit.draw.wires import Box, Rail, Sheet
+
+NET = 11.0
+"""Size of a net's name [px]."""
+STUB = 9.0
+"""Wire from the end of a rail to its terminal [px]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """What is to be put beside a rail: a name, or a flag (a probe, a number) of a width and height."""
+
+    net: int
+    text: str
+    width: float
+    height: float
+    kind: str = "name"
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """Where a tag went. `end` is ``left`` or ``right`` of the rail by a stub, ``above`` or ``below`` it.
+
+    `x` is where the tag's wire meets the rail or the stub ends, (left, top, right, bottom) its box.
+    """
+
+    tag: Tag
+    end: str
+    x: float
+    box: Box
+
+
+def name_tag(net: int, text: str) -> Tag:
+    """The tag of a net's name."""
+    return Tag(net, text, text_width(text, NET) + 2, 13.0)
+
+
+def obstacles(sheet: Sheet) -> list[Box]:
+    """Everything a text must not touch."""
+    boxes: list[Box] = []
+    for p in sheet.placed:
+        boxes += [p.body, p.label_box]
+        for w in p.wires:
+            for (ax, ay), (bx, by) in zip(w.points, w.points[1:], strict=False):
+                boxes.append((min(ax, bx) - 2, min(ay, by) - 1.5, max(ax, bx) + 2, max(ay, by) + 1.5))
+    return boxes
+
+
+def rail_box(rail: Rail) -> Box:
+    """A rail as an obstacle."""
+    return rail.left - 3, rail.y - 1.5, rail.right + 3, rail.y + 1.5
+
+
+def touches(box: Box, others: Sequence[Box]) -> bool:
+    """Whether a box overlaps any other."""
+    left, top, right, bottom = box
+    return any(left < r and l < right and top < b and t < bottom for l, t, r, b in others)
+
+
+def put(tags: Sequence[Tag], sheet: Sheet) -> tuple[tuple[Spot, ...], tuple[Tag, ...]]:
+    """Spots for the tags in order, and the tags for which there is no room."""
+    rails = {r.net: r for r in sheet.rails}
+    solid = [box for p in sheet.placed for box in (p.body, p.label_box)]
+    fixed = obstacles(sheet)
+    spots: list[Spot] = []
+    left_out: list[Tag] = []
+    ends: set[tuple[int, str]] = set()
+    for tag in tags:
+        rail = rails[tag.net]
+        others = [*(rail_box(r) for r in sheet.rails if r.net != tag.net), *(_covered(s, rails) for s in spots)]
+        found = next((s for s in candidates(tag, rail) if (tag.net, s.end) not in ends
+                      and not touches(_padded(s), [*fixed, *others])
+                      and not touches(_stub(s, rail), [*solid, *others])), None)
+        if found is None:
+            left_out.append(tag)
+            continue
+        spots.append(found)
+        if found.end in ("left", "right"):
+            ends.add((tag.net, found.end))
+    return tuple(spots), tuple(left_out)
+
+
+def _padded(s: Spot) -> Box:
+    left, top, right, bottom = s.box
+    return left - 2, top, right + 2, bottom
+
+
+def _covered(s: Spot, rails: dict[int, Rail]) -> Box:
+    rail, (left, top, right, bottom) = rails[s.tag.net], s.box
+    if s.end == "left":
+        return left - 2, top, rail.left, bottom
+    if s.end == "right":
+        return rail.right, top, right + 2, bottom
+    return s.box
+
+
+def _stub(s: Spot, rail: Rail) -> Box:
+    """The wire out to a name beyond the end of its rail; it may cross other wires, nothing else."""
+    if s.end == "left":
+        return s.x - 3, rail.y - 1.5, rail.left - 3, rail.y + 1.5
+    if s.end == "right":
+        return rail.right + 3, rail.y - 1.5, s.x + 3, rail.y + 1.5
+    return s.box
+
+
+def candidates(tag: Tag, rail: Rail) -> list[Spot]:
+    """Places to try, the best first: beyond the ends of the rail, then above and below along it."""
+    w, h, y = tag.width, tag.height, rail.y
+
+    def beyond(stub: float) -> list[Spot]:
+        left, right = rail.left - stub, rail.right + stub
+        return [Spot(tag, "left", left, (left - 5 - w, y - h / 2, left - 5, y + h / 2)),
+                Spot(tag, "right", right, (right + 5, y - h / 2, right + 5 + w, y + h / 2))]
+
+    name = tag.kind == "name"
+    found = beyond(STUB) if name else []
+    room = rail.right - rail.left - (w + 6 if name else 0.0)
+    first = rail.left + 4 if name else rail.left - w / 2
+    for end, top in (("above", y - 2.5 - h), ("below", y + 2.5)):
+        for k in range(int(room // 6) + 1 if room >= 0 else 0):
+            left = first + 6.0 * k
+            found.append(Spot(tag, end, left + w / 2, (left, top, left + w, top + h)))
+    if name:
+        found += [spot for k in range(1, 20) for spot in beyond(STUB + 8.0 * k)]
+    return found
+
+
+def room_for(tag: Tag, sheet: Sheet, columns: Sequence[Sequence[int]], right: bool) -> tuple[int, float]:
+    """The column left of which a tag gets room, and how much [px]: where its rail begins or ends."""
+    rail = next(r for r in sheet.rails if r.net == tag.net)
+    x = rail.right if right else rail.left
+    owner = next(p.item for p in sheet.placed for w in p.wires if w.net == tag.net and w.points[-1][0] == x)
+    column = next(c for c, items in enumerate(columns) if owner in items)
+    return column + right, tag.width + STUB + 14

@@ -1,0 +1,246 @@
+"""Where everything goes: nets become horizontal rails, parts vertical columns between them.
+
+Rails lie on levels, counted from the top; two rails may share a level where they do not overlap.
+Columns are counted from the left; parts may stand above each other in one column. A part of two pins
+whose rails share a level lies in line between them. `look_at` measures an arrangement, `arrange` finds a
+good one by descent: every single move of a rail or a part, until none helps, then a shake and again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from incircuit.draw.bodies import Body
+
+GAP = 12.0
+"""Between two columns [px]."""
+LANE = 9.0
+"""Between wires that go up or down beside a body [px]."""
+LEAD = 10.0
+"""From a body to the first such wire [px]."""
+INLINE = 7.0
+"""Wire on both sides of a part that lies in line [px]."""
+APART = 26.0
+"""Between the ends of two rails on one level [px]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A vertical wire of pin `pin` at `dx` from the column's line, from level `lo` to level `hi`.
+
+    A body sits at its row: `row` + 0.5, between two levels. `bent`: the wire turns back past its body.
+    """
+
+    pin: int
+    net: int
+    dx: float
+    lo: float
+    hi: float
+    bent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """How a part stands: in which row, on its head, in line (`across`: its first pin on the right)."""
+
+    row: int
+    over: bool
+    inline: bool
+    across: bool
+    lanes: tuple[Lane, ...]
+    left: float
+    right: float
+    cost: float
+
+
+def stand(body: Body, levels: Sequence[int], middle: Sequence[float]) -> Stand:
+    """How a part stands best where the rails lie on these levels; `middle` is each net's mean column."""
+    if body.turns:
+        a, b = body.pins[0].net, body.pins[1].net
+        if levels[a] == levels[b]:
+            return _inline(body, levels[a], middle[a] > middle[b])
+        over = levels[a] > levels[b]
+        top, bottom = (b, a) if over else (a, b)
+        lo, hi = levels[top], levels[bottom]
+        first, last = (1, 0) if over else (0, 1)
+        row = (lo + hi - 1) // 2
+        lanes = (Lane(first, top, 0.0, lo, row + 0.5), Lane(last, bottom, 0.0, row + 0.5, hi))
+        left, _, right, _ = body.glyph.box
+        cost = body.weight if levels[body.upper] > levels[body.lower] and body.upper >= 0 else 0.0
+        return Stand(row, over, False, False, lanes, -left, right + 5 + body.label_width, cost)
+    return _standing(body, levels)
+
+
+def _inline(body: Body, level: int, across: bool) -> Stand:
+    _, top, _, bottom = body.glyph.box
+    half = max((bottom - top) / 2 + INLINE, body.label_width / 2)
+    reach = (bottom - top) / 2 + INLINE
+    ends = (reach, -reach) if across else (-reach, reach)
+    lanes = tuple(Lane(k, body.pins[k].net, ends[k], level, level) for k in (0, 1))
+    return Stand(level, False, True, across, lanes, half, half, 0.0)
+
+
+def _standing(body: Body, levels: Sequence[int]) -> Stand:
+    """A part with more pins, or with both on one net: the row and the way up that bend least."""
+    rows = sorted({r for p in body.pins for r in (levels[p.net], levels[p.net] - 1)})
+    best: tuple[float, int, bool] | None = None
+    for over in (False, True):
+        for row in rows:
+            cost = body.over_weight if over else 0.0
+            for p in body.pins:
+                level = levels[p.net]
+                cost += 0.3 * abs(level - row - 0.5)
+                up = (p.side == "N") != over if p.side in "NS" else None
+                if up is not None and up != (level <= row):
+                    cost += 5.0
+            if best is None or cost < best[0] - 1e-9:
+                best = cost, row, over
+    assert best is not None
+    cost, row, over = best
+    lanes = lanes_of(body, levels, row, over)
+    left = min([body.glyph.box[0], *(lane.dx for lane in lanes)])
+    right = max([body.glyph.box[2] + _beside(body), *(lane.dx for lane in lanes)])
+    return Stand(row, over, False, False, lanes, -left, right, cost)
+
+
+def _beside(body: Body) -> float:
+    """Room the label takes on the right."""
+    if body.glyph.label == "right":
+        return 5 + body.label_width
+    if body.glyph.label == "corner":
+        return max(0.0, 8 + body.label_width - body.glyph.box[2])
+    return max(0.0, body.label_width / 2 - body.glyph.box[2])
+
+
+def lanes_of(body: Body, levels: Sequence[int], row: int, over: bool) -> tuple[Lane, ...]:
+    """The wires of a part of many pins: side pins turn up or down at lanes of their own."""
+    found: list[Lane] = []
+    for side in "WE":
+        sign = -1.0 if side == "W" else 1.0
+        mine = [(k, p, -p.y if over else p.y) for k, p in enumerate(body.pins) if p.side == side]
+        up = sorted((m for m in mine if levels[m[1].net] <= row), key=lambda m: m[2])
+        down = sorted((m for m in mine if levels[m[1].net] > row), key=lambda m: -m[2])
+        tangled = up and down and up[-1][2] > down[-1][2]
+        for group, first in ((up, 0), (down, len(up) if tangled else 0)):
+            for at, (k, p, _) in enumerate(group, start=first):
+                level = levels[p.net]
+                ends = (level, row + 0.5) if level <= row else (row + 0.5, level)
+                edge = body.glyph.box[0] if side == "W" else body.glyph.box[2]
+                found.append(Lane(k, p.net, edge + sign * (LEAD + LANE * at), *ends))
+    bent = [(k, p) for k, p in enumerate(body.pins)
+            if p.side in "NS" and ((p.side == "N") != over) != (levels[p.net] <= row)]
+    edge = min([body.glyph.box[0], *(lane.dx for lane in found)])
+    for at, (k, p) in enumerate(bent):
+        level = levels[p.net]
+        ends = (level, row + 0.9) if level <= row else (row + 0.1, level)
+        found.append(Lane(k, p.net, edge - LEAD - LANE * at, *ends, bent=True))
+    turned = {k for k, _ in bent}
+    for k, p in enumerate(body.pins):
+        if p.side in "NS" and k not in turned:
+            level = levels[p.net]
+            ends = (level, row + 0.5) if level <= row else (row + 0.5, level)
+            found.append(Lane(k, p.net, p.x, *ends))
+    return tuple(sorted(found, key=lambda lane: lane.pin))
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """An arrangement measured: how every part stands, the columns' lines [px], and what it costs."""
+
+    stands: tuple[Stand, ...]
+    lines: tuple[float, ...]
+    cost: float
+
+
+def column_lines(columns: Sequence[Sequence[int]], stands: Sequence[Stand],
+                 extra: Sequence[float] = ()) -> tuple[float, ...]:
+    """x of every column's line; `extra` is room to add left of a column."""
+    lines, x = [], 0.0
+    for c, column in enumerate(columns):
+        x += extra[c] if extra else 0.0
+        x += max(stands[i].left for i in column)
+        lines.append(x)
+        x += max(stands[i].right for i in column) + GAP
+    return tuple(lines)
+
+
+def look_at(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence[Sequence[int]],
+            ground: int) -> Look:
+    """Stand every part on its column and measure the arrangement."""
+    nets = len(levels)
+    sums, counts = [0.0] * nets, [1e-9] * nets
+    for c, column in enumerate(columns):
+        for i in column:
+            for p in bodies[i].pins:
+                sums[p.net] += c
+                counts[p.net] += 1
+    middle = [s / n for s, n in zip(sums, counts, strict=True)]
+    stands = tuple(stand(body, levels, middle) for body in bodies)
+    lines = column_lines(columns, stands)
+    cost = sum(s.cost for s in stands) + 0.02 * (lines[-1] if lines else 0.0)
+    left, right = [1e9] * nets, [-1e9] * nets
+    lanes: list[tuple[float, float, float, int]] = []
+    for c, column in enumerate(columns):
+        x = lines[c]
+        for i in column:
+            for lane in stands[i].lanes:
+                at = x + lane.dx
+                if at < left[lane.net]:
+                    left[lane.net] = at
+                if at > right[lane.net]:
+                    right[lane.net] = at
+                if lane.hi - lane.lo > 0.9:
+                    lanes.append((at, lane.lo, lane.hi, lane.net))
+                cost += 0.12 * (lane.hi - lane.lo)
+        if len(column) > 1:
+            cost += 40.0 * _clashes(bodies, stands, column)
+    rails = [(levels[n], left[n], right[n], n) for n in range(nets)]
+    cost += sum(r - l for _, l, r, _ in rails if r > l) / 60.0
+    cost += 4.0 * _crossings(lanes, rails) + 40.0 * _overlaps(rails)
+    deepest = max(levels, default=0)
+    cost += 0.8 * deepest
+    if ground >= 0:
+        cost += 1.0 * (deepest - levels[ground])
+    return Look(stands, lines, cost)
+
+
+def _crossings(lanes: Sequence[tuple[float, float, float, int]],
+               rails: Sequence[tuple[int, float, float, int]]) -> int:
+    count = 0
+    for level, left, right, net in rails:
+        if right - left > 1.0:
+            for x, lo, hi, own in lanes:
+                if lo < level < hi and left < x < right and own != net:
+                    count += 1
+    return count
+
+
+def _overlaps(rails: Sequence[tuple[int, float, float, int]]) -> float:
+    """Rails of one level that come too near each other."""
+    count, last = 0.0, None
+    for rail in sorted(rails):
+        if last is not None and rail[0] == last[0] and rail[1] < last[2] + APART:
+            count += 1.0 + min(last[2] + APART - rail[1], 600.0) / 300.0
+        if last is None or rail[0] != last[0] or rail[2] > last[2]:
+            last = rail
+    return count
+
+
+def _clashes(bodies: Sequence[Body], stands: Sequence[Stand], column: Sequence[int]) -> float:
+    """Parts of one column that get into each other's way."""
+    boxes = [occupied(bodies[i], stands[i]) for i in column]
+    count = 0.0
+    for k, mine in enumerate(boxes):
+        for other in boxes[k + 1:]:
+            if any(a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3] for a in mine for b in other):
+                count += 1.0
+    return count
+
+
+def occupied(body: Body, at: Stand) -> list[tuple[float, float, float, float]]:
+    """What a part takes up in its column: left [px], upper level, right [px], lower level."""
+    if at.inline:
+        return [(-at.left, at.row - 0.95, at.right, at.row + 0.45)]
+    spots = [(lane.dx - 4, lane.lo, lane.dx + 4, lane.hi) for lane in at.lanes]
+    return [*spots, (-at.left, at.row + 0.05, at.right, at.row + 0.95)]
