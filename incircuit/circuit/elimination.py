@@ -75,6 +75,12 @@ class Plan:
     steps: tuple[Step, ...]
     kept: tuple[int, ...]
 
+    @property
+    def excesses(self) -> slice:
+        """The slots of all e[i]: they lie side by side."""
+        first = self.excess_of[0] if self.excess_of else 0
+        return slice(first, first + len(self.excess_of))
+
 
 @dataclass(frozen=True, slots=True)
 class _Elimination:

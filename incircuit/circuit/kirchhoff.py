@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.laws import channel_law, junction_law
@@ -50,7 +49,7 @@ def residuals(network: Network, values: Values, v: Floats, vd: Floats, current: 
     branches = branch_currents(network, values, v, vd, low)
     gaps = gap_current(values, across(v, low, network.ends.ja, network.ends.jk), vd,
                        branches.junctions)
-    into = incidence(network)
+    into = network.layout.tables.incidence
     leak = NODE_LEAK * v[:-1]
     rest = (branches.couplings, branches.channels, branches.gates, branches.companions)
     exact = into @ np.concatenate([branches.resistances, branches.junctions, *rest]) + leak
@@ -101,16 +100,3 @@ def inner_voltages(network: Network, values: Values, v: Floats) -> Floats:
         above = middle + values.rs * (pure + values.gmin * middle) > outer
         low, high = np.where(above, low, middle), np.where(above, middle, high)
     return np.asarray(0.5 * (low + high))
-
-
-def incidence(network: Network) -> csr_array:
-    """(nodes, branches): +1 where a branch leaves a node, −1 where it enters; black left out."""
-    ends = network.ends
-    out = np.concatenate([ends.ra, ends.ja, ends.cs, ends.md, ends.mg, ends.xa])
-    into = np.concatenate([ends.rb, ends.jk, ends.ck, ends.ms, ends.ms, ends.xb])
-    count = len(out)
-    rows = np.concatenate([out, into])
-    columns = np.concatenate([np.arange(count), np.arange(count)])
-    signs = np.concatenate([np.ones(count), -np.ones(count)])
-    inside = rows < network.size
-    return csr_array((signs[inside], (rows[inside], columns[inside])), shape=(network.size, count))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from incircuit.circuit.elimination import Ints, Plan, make_plan
+from incircuit.circuit.tables import Tables, make_tables
 
 Entry = tuple[int, int, int, int]
 """(row, column, source, sign): W[row, column] += sign·stack[source]."""
@@ -66,6 +67,7 @@ class Layout:
     base_to: Ints
     linear_stamp: Stamp
     port_stamp: Stamp
+    tables: Tables
 
 
 def lay_out(size: int, red: int, ends: Ends) -> Layout:
@@ -80,19 +82,23 @@ def lay_out(size: int, red: int, ends: Ends) -> Layout:
     reduced = [(i, j) for (i, j) in linear.slot_of if i in local and j in local]
     pairs = reduced + [(i, j) for i, j, _, _ in entries if j != size]
     controlled = (*ends.cs.tolist(), *ends.ck.tolist(), *ends.md.tolist(), *ends.ms.tolist())
-    port = make_plan(len(ports), [(local[i], local[j]) for i, j in pairs],
-                     active=[local[i] for i in controlled if i != size])
+    active = {local[i] for i in controlled if i != size}
+    port = make_plan(len(ports), [(local[i], local[j]) for i, j in pairs], active=active)
     moves = [(linear.slot_of[i, j], port.slot_of[local[i], local[j]]) for i, j in reduced]
     moves += [(linear.excess_of[i], port.excess_of[local[i]]) for i in ports]
     everywhere = {node: node for node in range(size)}
+    linear_stamp = _stamp(linear, resistive, size, everywhere, frozenset(), active)
+    port_stamp = _stamp(port, entries, size, local, passive, active)
+    numbers = ints(ports)
     return Layout(
         linear=linear,
-        ports=ints(ports),
+        ports=numbers,
         port=port,
         base_from=ints(m[0] for m in moves),
         base_to=ints(m[1] for m in moves),
-        linear_stamp=_stamp(linear, resistive, size, everywhere, frozenset()),
-        port_stamp=_stamp(port, entries, size, local, passive),
+        linear_stamp=linear_stamp,
+        port_stamp=port_stamp,
+        tables=make_tables(size, ends, numbers, (linear, linear_stamp), (port, port_stamp), active),
     )
 
 
@@ -102,8 +108,8 @@ def ints(values: Iterable[int]) -> Ints:
 
 
 def _stamp(plan: Plan, entries: list[Entry], size: int, local: dict[int, int],
-           passive: frozenset[int]) -> Stamp:
-    """Slots for entries; the sources in `passive` are conductances and go to the diagonal too."""
+           passive: frozenset[int], active: set[int]) -> Stamp:
+    """Slots for entries; in `active` rows the sources in `passive`, conductances, go to the diagonal too."""
     found: list[tuple[int, int, int]] = []
     for i, j, k, sign in entries:
         if i == size or (i == j and k in passive):  # the reference row, or both ends on one node
@@ -112,7 +118,7 @@ def _stamp(plan: Plan, entries: list[Entry], size: int, local: dict[int, int],
         if i == j:  # a controlled source at its own controlling node
             found.append((plan.diagonal_of[row], k, -sign))
             continue
-        if k in passive:
+        if k in passive and row in active:
             found.append((plan.diagonal_of[row], k, sign))
         found.append((plan.excess_of[row] if j == size else plan.slot_of[row, local[j]], k, sign))
     return Stamp(ints(f[0] for f in found), ints(f[1] for f in found), ints(f[2] for f in found))

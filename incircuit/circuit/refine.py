@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from incircuit.circuit.devices import linearise
 from incircuit.circuit.elimination import Floats, backward, eliminate, forward
 from incircuit.circuit.kirchhoff import across
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess, Ports, linearise, tables
+from incircuit.circuit.newton import Ports
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values, channel_sign
 
@@ -24,12 +25,12 @@ def correct(network: Network, values: Values, drive: Drive, ports: Ports, v: Flo
     `v` + `low` (size + 1, scenarios) and `vd` (junctions, scenarios) are the point, `limited` the
     source's branch. `net` must already count the gap of each junction, see `incircuit.circuit.kirchhoff`.
     """
-    helper = tables(network)
+    helper = network.layout.tables
     sign = channel_sign(network)
     vgs = sign * (v[network.ends.mg] - v[network.ends.ms])
     vds = sign * (v[network.ends.md] - v[network.ends.ms])
     _, source_g = drive.norton(limited)
-    devices = linearise(network, values, Guess(v[network.layout.ports], vd, vgs, vds), source_g)
+    devices = linearise(network, values, vd, vgs, vds, source_g)
     w = ports.base + helper.conductance @ devices.conductance
     inverse = eliminate(network.layout.port, w)
     b = -net

@@ -46,12 +46,39 @@ class Drive:
         current = np.where(held, behind, np.where(np.isfinite(self.current), self.current, 0.0))
         return self.sign * current, np.where(held, 1.0 / self.resistance, 0.0)
 
+    def branches(self) -> Branches:
+        """Both branches of the law, worked out once for an iteration."""
+        free = np.where(np.isfinite(self.current), self.current, 0.0)
+        return Branches(self.sign, self.knee, self.sign * self.open_circuit / self.resistance,
+                        1.0 / self.resistance, self.sign * free)
 
     def norton(self, limited: Floats) -> tuple[Floats, Floats]:
         """The branch as a constant current [A] into the red pad less a conductance [S] times v."""
-        behind = self.open_circuit / self.resistance
-        constant = np.where(limited, behind, np.where(np.isfinite(self.current), self.current, 0.0))
-        return self.sign * constant, np.where(limited, 1.0 / self.resistance, 0.0)
+        return self.branches().norton(limited)
+
+
+@dataclass(frozen=True, slots=True)
+class Branches:
+    """Both branches of a source: above `knee` [V] the constant `behind` [A] less `g` [S] times the pad
+    voltage, below it the constant `free` [A]; all (scenarios,)."""
+
+    sign: Floats
+    knee: Floats
+    behind: Floats
+    g: Floats
+    free: Floats
+
+    def take(self, columns: Ints) -> Branches:
+        """The same for some scenarios."""
+        return Branches(*(a[columns] for a in (self.sign, self.knee, self.behind, self.g, self.free)))
+
+    def limits(self, v: Floats) -> Floats:
+        """Whether the compliance limits the current at pad voltages `v` [V], red − black."""
+        return np.asarray(self.sign * v > self.knee)
+
+    def norton(self, limited: Floats) -> tuple[Floats, Floats]:
+        """The branch as a constant current [A] into the red pad less a conductance [S] times v."""
+        return np.where(limited, self.behind, self.free), np.where(limited, self.g, 0.0)
 
 
 def drive(current: float, open_circuit: float, resistance: float, sign: int = 1, scenarios: int = 1) -> Drive:

@@ -1,0 +1,95 @@
+"""What one compiled network needs at every solve: index arrays and sparse sums, built once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from incircuit.circuit.dense import DensePlan, dense_plan
+from incircuit.circuit.elimination import Ints, Plan
+from incircuit.circuit.sums import Sums
+
+if TYPE_CHECKING:
+    from incircuit.circuit.layout import Ends, Stamp
+
+MOST_DENSE = 48
+"""A network of more ports is never eliminated on full rows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """`linear` takes conductances of resistances to slots of the linear plan, `conductance` the stack of
+    device conductances to slots of the port plan, `injection` the stack of device constants to ports,
+    `incidence` branch currents to nodes (+1 where a branch leaves, −1 where it enters; black left out).
+    `local` is the port of a node number, the number of ports for the reference node; `active` are the ports
+    with controlled sources, `diagonals` their diagonals' slots in the port plan, which start as `whole` @
+    slots; `dense` is there for networks of few ports.
+    """
+
+    linear: Sums
+    conductance: Sums
+    injection: Sums
+    incidence: Sums
+    local: Ints
+    active: Ints
+    diagonals: Ints
+    whole: Sums
+    dense: DensePlan | None
+
+
+def make_tables(size: int, ends: Ends, ports: Ints, linear: tuple[Plan, Stamp], port: tuple[Plan, Stamp],
+                active: Iterable[int]) -> Tables:
+    """The tables of a network of `size` nodes."""
+    local = np.full(size + 1, len(ports), dtype=np.intp)
+    local[ports] = np.arange(len(ports))
+    out = np.concatenate([ends.ja, ends.cs, ends.md, ends.mg, ends.xa])
+    into = np.concatenate([ends.jk, ends.ck, ends.ms, ends.ms, ends.xb])
+    conductances = len(ends.ja) + len(ends.cs) + 3 * len(ends.md) + len(ends.xa) + 1
+    awake = sorted(set(active))
+    rows, columns, signs = _incident(local[out], local[into], len(ports))
+    dense = None
+    if len(ports) <= MOST_DENSE:
+        stamp = port[1]
+        dense = dense_plan(port[0], (stamp.slot, stamp.source, stamp.sign), (rows, columns, -signs),
+                           (conductances, len(out)), awake)
+    return Tables(
+        linear=_stamped(*linear, len(ends.ra)),
+        conductance=_stamped(*port, conductances),
+        injection=Sums(rows, columns, -signs, (len(ports), len(out))),
+        incidence=_incidence(size, ends.ra, ends.rb, out, into),
+        local=local,
+        active=np.array(awake, dtype=np.intp),
+        diagonals=np.array([port[0].diagonal_of[i] for i in awake], dtype=np.intp),
+        whole=_whole(port[0], awake),
+        dense=dense,
+    )
+
+
+def _stamped(plan: Plan, stamp: Stamp, columns: int) -> Sums:
+    return Sums(stamp.slot, stamp.source, stamp.sign, (plan.slots, columns))
+
+
+def _incidence(size: int, ra: Ints, rb: Ints, out: Ints, into: Ints) -> Sums:
+    rows, columns, signs = _incident(np.concatenate([ra, out]), np.concatenate([rb, into]), size)
+    return Sums(rows, columns, signs, (size, len(ra) + len(out)))
+
+
+def _incident(out: Ints, into: Ints, size: int) -> tuple[Ints, Ints, Ints]:
+    """Rows, columns and signs: +1 at `out`, −1 at `into`, numbers from `size` on left out."""
+    count = len(out)
+    rows, columns = np.concatenate([out, into]), np.tile(np.arange(count), 2)
+    signs = np.concatenate([np.ones(count, dtype=np.intp), -np.ones(count, dtype=np.intp)])
+    inside = rows < size
+    return rows[inside], columns[inside], signs[inside]
+
+
+def _whole(plan: Plan, active: list[int]) -> Sums:
+    """Excess and conductances of the active rows, summed up."""
+    place = {i: n for n, i in enumerate(active)}
+    found = [(place[i], plan.excess_of[i]) for i in active]
+    found += [(place[i], slot) for (i, _), slot in plan.slot_of.items() if i in place]
+    rows, slots = np.array(found, dtype=np.intp).reshape(-1, 2).T
+    return Sums(rows, slots, np.ones(len(found)), (len(active), plan.slots))
