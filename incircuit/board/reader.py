@@ -37,6 +37,7 @@ class Reader:
     lines: dict[str, Line] = field(default_factory=dict)  # line that declared each net
     broken: set[str] = field(default_factory=set)  # refs of parts with faults of their own
     heads: dict[str, int] = field(default_factory=dict)  # line of each file's board statement
+    within: str = ""  # identity of the folder that includes may not leave, empty for any
 
 
 def read_board(path: str | os.PathLike[str]) -> Board:
@@ -52,9 +53,10 @@ def read_board(path: str | os.PathLike[str]) -> Board:
     return _read(text, shown, _identity(shown))
 
 
-def parse_board(text: str, file: str = "<text>") -> Board:
+def parse_board(text: str, file: str = "<text>", within: str = "") -> Board:
     """The board of a text. `file` is shown in faults, and includes are relative to its folder.
 
+    `within` is a folder that no include may lead out of, for a text that a stranger may have typed.
     Raises BoardError as `read_board`.
     """
     if len(text) > LARGEST:
@@ -63,11 +65,11 @@ def parse_board(text: str, file: str = "<text>") -> Board:
     clean = decoded(text.encode("utf-8", "surrogatepass"), file)
     if isinstance(clean, Problem):
         raise BoardError((clean,))
-    return _read(clean, file, _identity(file))
+    return _read(clean, file, _identity(file), _identity(within) if within else "")
 
 
-def _read(text: str, shown: str, identity: str) -> Board:
-    reader = Reader()
+def _read(text: str, shown: str, identity: str, within: str = "") -> Board:
+    reader = Reader(within=within)
     reader.files[identity] = ""
     try:
         _read_lines(reader, text, shown, identity)
@@ -181,6 +183,8 @@ def _refused(reader: Reader, include: Include, shown: str, identity: str) -> tup
     """Why a file is not included: it is being read already, was included before, or lies too deep."""
     if "\0" in include.name:
         return "a file name has no NUL", ""
+    if reader.within and not identity.startswith(os.path.join(reader.within, "")):
+        return f'"{include.name}" lies outside the opened folder', "include files of the same folder"
     open_now = [name for _, name in reader.chain]
     if identity in open_now:
         names = [name for name, _ in reader.chain[open_now.index(identity):]]

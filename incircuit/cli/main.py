@@ -11,6 +11,7 @@ import sys
 import click
 
 import incircuit
+from incircuit.cli.bench import bench
 from incircuit.cli.check import check
 from incircuit.cli.compare import compare
 from incircuit.cli.explain import explain
@@ -67,6 +68,7 @@ for command, line in (
     (pads, "Where do I put the probes for a part?"),
     (meter, "The meters there are, and a profile of your own."),
     (marking, "What is printed on the part?"),
+    (bench, "All of this on one page in the browser."),
 ):
     command.short_help = line
     cli.add_command(command)

@@ -1,0 +1,43 @@
+"""`incircuit bench`."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command(epilog="Example: incircuit bench boards/pump-drive/gate-drive.board --open")
+@click.argument("board", required=False)
+@click.option("--port", type=click.IntRange(0, 65535),
+              help="Where to listen (default: 8417, or any free port where that is taken; 0: any free port).")
+@click.option("--open", "browse", is_flag=True, help="Open the page in the browser.")
+@click.option("--share", is_flag=True,
+              help="Also for other machines on the local network, such as a phone: each enters a code shown here.")
+def bench(board: str | None, port: int | None, browse: bool, share: bool) -> None:
+    """The whole job on one page in the browser: describe, see, read, judge, next.
+
+    BOARD is a board file or a folder (default: this folder). The page reads and writes the board and
+    readings files of that folder only, the same files as the other commands. It answers on this machine
+    only; Ctrl-C ends it. With --share it answers other machines too, unencrypted: only on a network you
+    trust.
+    """
+    from incircuit.web.server import addresses, listen, opened_on, serve
+
+    opened = opened_on(board or "", share)
+    sock = listen(port, share)
+    places = addresses(sock.getsockname()[1], share)
+
+    def ready() -> None:
+        click.echo(f"bench page of {opened.folder}")
+        for place in places:
+            click.echo(f"  {place}")
+        if share:
+            click.echo("Other machines on this network can reach it and have to enter the code above. It is not "
+                       "encrypted: only on a network you trust.")
+        click.echo("Unplug, discharge and verify before you touch the board. Ctrl-C ends the page.")
+        if browse:
+            click.launch(places[-1])
+
+    try:
+        serve(opened, sock, click.echo, ready)
+    except KeyboardInterrupt:
+        click.echo("bench page closed; every reading it showed is in its file")

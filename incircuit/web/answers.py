@@ -1,0 +1,175 @@
+"""What the workers compute: what to expect, the verdict, what to do next. Words and numbers, ready to be shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from incircuit.advise.costs import Costs, load_costs
+from incircuit.advise.following import advise
+from incircuit.advise.suspects import state_now
+from incircuit.advise.worksheet import Hint, Step, worksheet
+from incircuit.board import HEALTHY, Board, State
+from incircuit.circuit.build import build
+from incircuit.errors import StateError, StoryError
+from incircuit.judge.judge import Judgement, Line, judge_again
+from incircuit.judge.memory import Memory
+from incircuit.judge.words import explanation_words, why
+from incircuit.meter.profile import Meter, load_meter
+from incircuit.predict.explanation import Explanation, explain
+from incircuit.predict.measure import Ask
+from incircuit.predict.prediction import Prediction, predict
+from incircuit.predict.question import Question, ask_about, different_pads
+from incircuit.predict.reach import floating_gates, slow_parts
+from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, percent, unseen_parts
+from incircuit.story import Story
+from incircuit.story.names import meter_named
+from incircuit.web.bench import story_in
+from incircuit.web.boardtext import board_in
+from incircuit.web.folder import path_in
+from incircuit.web.nextwords import advice_json
+from incircuit.web.words import CAUTION, band_words, between_words, faults_words, listed, span
+
+Task = dict[str, Any]
+Progress = Callable[[int, int], None]
+LISTED = 0.01
+"""Explanations below this probability are not listed."""
+MOST_LISTED = 8
+MOST_FAULTS = 16
+_SOLVED: dict[tuple[str, str], Memory] = {}
+"""What this worker has solved for a board and its readings: one reading more is judged in a fraction."""
+STORIES_KEPT = 4
+
+
+def _opened(folder: str, task: Task) -> tuple[Board, Story, Meter, str]:
+    """Board, story, meter and its name. Raises IncircuitError."""
+    board = board_in(folder, task["board"])
+    story = story_in(folder, board, task["readings"])
+    name = meter_named(story.meter or "handheld", path_in(folder, task["readings"], "readings"))
+    return board, story, load_meter(name), name
+
+
+def _state(board: Board, story: Story) -> State:
+    """The bench as it is now; as if unpowered while a supply is on, since nothing else can be predicted."""
+    try:
+        return state_now(board, story)
+    except (StateError, StoryError):
+        return HEALTHY
+
+
+def see(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """What the meter should show between two pads in every mode and both ways, and why."""
+    board, story, meter, _name = _opened(folder, task)
+    state = _state(board, story)
+    question = ask_about(board, state, task["red"], task["black"], task.get("part") or None)
+    different_pads(question)
+    found = predict(question, meter)
+    mode = task["mode"] if task["mode"] in meter.modes else meter.modes[0]
+    whole = explain(question, meter, Ask(mode))
+    return {
+        "part": question.part.ref if question.part else "", "others": list(question.others),
+        "meter": meter.name, "mode": mode, "rows": [_expected(p, meter) for p in found],
+        "why": _why(whole), "slow": list(slow_parts(question, meter, found)),
+        "gates": list(floating_gates(question)),
+        "currents": [[part, share] for part, share in whole.shares],
+    }
+
+
+def _expected(p: Prediction, meter: Meter) -> dict[str, Any]:
+    number, _, unit = p.shown.text.partition(" ")
+    return {"mode": p.mode, "red": p.red, "black": p.black, "digits": number, "unit": unit,
+            "beep": p.shown.beep if p.mode == "continuity" else None, "healthy": span(p.low, p.high),
+            "alone": band_words(meter, p.mode, p.alone) if p.alone else ""}
+
+
+def _why(e: Explanation) -> dict[str, Any]:
+    return {
+        "drive": drive_sentence(e), "paths": list(path_sentences(e)),
+        "told": listed([f"{s.part} {s.fault} {s.shown.text}" for s in e.sights if s.told], MOST_FAULTS),
+        "blind": listed(blind_words(e), MOST_FAULTS), "unseen": listed(unseen_parts(e), 20),
+        "cannot": listed(e.cannot_matter, 20),
+    }
+
+
+def verdict(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """What all readings together mean."""
+    board, story, meter, _name = _opened(folder, task)
+    j = _judged(board, story, (task["board"], task["readings"]))
+    new = {e.args[0] for e in story.statements if e.word == "fit"}
+    return {
+        "word": j.ruling.word, "why": why(j), "meter": j.meter, "count": len(j.lines),
+        "failed": [p.part for p in j.ruling.parts if p.word == "failed"],
+        "lines": [_line(line, meter) for line in j.lines],
+        "candidates": _candidates(j),
+        "parts": [{"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
+                   "replaced": p.part in new} for p in j.ruling.parts],
+    }
+
+
+def _judged(board: Board, story: Story, key: tuple[str, str]) -> Judgement:
+    found, memory = judge_again(board, story, _SOLVED.pop(key, Memory()))
+    _SOLVED[key] = memory  # the newest last
+    while len(_SOLVED) > STORIES_KEPT:
+        del _SOLVED[next(iter(_SOLVED))]
+    return found
+
+
+def _line(line: Line, meter: Meter) -> dict[str, Any]:
+    r = line.moment.reading
+    mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
+    return {"line": r.place.line if r.place else 0, "healthy": band_words(_meter_of(line, meter), r.mode, line.healthy),
+            "mark": mark,
+            "by": listed([part for part, share in line.carried_by if share >= 0.05], 4) or "nothing"}
+
+
+def _meter_of(line: Line, otherwise: Meter) -> Meter:
+    return load_meter(line.moment.meter) if line.moment.meter else otherwise
+
+
+def _candidates(j: Judgement) -> list[dict[str, Any]]:
+    shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:MOST_LISTED]
+    rows = [{"odds": e.probability, "percent": percent(e.probability), "says": explanation_words(e),
+             "parts": [f.cause.part for f in e.faults if f.cause.part]} for e in shown]
+    unseen = sum(e.probability for e in j.explanations if e.fits and e.silent)
+    if unseen >= LISTED and rows:
+        rows.append({"odds": unseen, "percent": percent(unseen),
+                     "says": "faults that no reading so far can see", "parts": []})
+    return rows
+
+
+def following(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
+    """The next act."""
+    board, story, meter, name = _opened(folder, task)
+    found = advise(board, story, meter, _costs(), name, progress)
+    return advice_json(found, meter)
+
+
+def _costs() -> Costs:
+    return load_costs("")
+
+
+def sheet(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
+    """The worksheet of the board as it came in: what was lifted since is no reason for another list."""
+    board, _story, meter, _name = _opened(folder, task)
+    found = worksheet(build(board, HEALTHY), meter, _costs(), progress)
+    return {
+        "steps": [_step(s, meter) for s in found.steps], "shown": found.shown, "gap": found.gap,
+        "hidden": faults_words(found.hidden, 24), "caution": CAUTION,
+    }
+
+
+def _step(s: Step, meter: Meter) -> dict[str, Any]:
+    return {"red": s.probe.red, "black": s.probe.black, "mode": s.probe.mode,
+            "expect": between_words(meter, s.probe.mode, s.expected, s.expected),
+            "healthy": between_words(meter, s.probe.mode, s.low, s.high),
+            "hints": [_hint(h, s, meter) for h in s.hints]}
+
+
+def _hint(h: Hint, s: Step, meter: Meter) -> dict[str, str]:
+    return {"band": between_words(meter, s.probe.mode, h.low, h.high), "faults": faults_words(h.faults, 6)}
+
+
+ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
+    "see": see, "verdict": verdict, "next": following, "worksheet": sheet,
+}
+"""What a task may be of."""

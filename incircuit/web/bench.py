@@ -1,0 +1,149 @@
+"""The bench story on the page: what is in the readings file, one line more, one line less."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from typing import Any
+
+from incircuit.board import Board
+from incircuit.board.lexer import quoted
+from incircuit.errors import ChangedError, FolderError, Problem, StoryError
+from incircuit.meter.profile import shipped_meters
+from incircuit.story import (
+    STATE_FORMS,
+    Entry,
+    ReadingEntry,
+    StateEntry,
+    Story,
+    append,
+    story_of_file,
+    story_of_text,
+    undo,
+    write_story,
+)
+from incircuit.story.steps import Bench, done
+from incircuit.story.store import checked_line
+from incircuit.web.folder import digest_at, path_in
+
+LONGEST = 400
+"""Characters of one field."""
+
+
+def story_in(folder: str, board: Board, name: str) -> Story:
+    """The story of a readings file of the folder; an empty one where there is no such file yet."""
+    path = path_in(folder, name, "readings")
+    if not os.path.exists(path):
+        return Story(file=path)
+    return story_of_file(path, board)
+
+
+def story_json(folder: str, board: Board, name: str) -> dict[str, Any]:
+    """Every line of the story that says something, what is wrong, and the bench as it is now."""
+    path = path_in(folder, name, "readings")
+    digest = digest_at(path)
+    story = story_in(folder, board, name)
+    return {
+        "digest": digest, "meter": story.meter or "handheld",
+        "entries": [_entry_json(e, n) for n, e in enumerate(story.entries, 1)
+                    if isinstance(e, ReadingEntry | StateEntry)],
+        "problems": [{"line": p.line, "message": p.message, "hint": p.hint, "text": p.text}
+                     for p in story.problems],
+        "bench": bench_json(board, story),
+    }
+
+
+def _entry_json(e: ReadingEntry | StateEntry, number: int) -> dict[str, Any]:
+    line = e.line.strip()
+    if isinstance(e, StateEntry):
+        return {"line": number, "text": line, "word": e.word, "args": list(e.args), "stamp": e.stamp,
+                "remark": e.remark}
+    when = "" if not e.when else str(e.when) if isinstance(e.when, str) else f"after {e.when:g} s"
+    return {"line": number, "text": line, "red": e.red, "black": e.black, "mode": e.mode, "shown": e.shown,
+            "when": when, "stamp": e.stamp, "remark": e.remark}
+
+
+def bench_json(board: Board, story: Story) -> dict[str, Any]:
+    """What is lifted, off, wired, charged, powered, hot now, by what the statements say."""
+    bench = Bench(board, story.file)
+    wrong = {p.line for p in story.problems}
+    for number, entry in enumerate(story.entries, 1):
+        if isinstance(entry, StateEntry) and number not in wrong:
+            done(bench, entry, number)
+    return {
+        "lifted": sorted(f"{ref}.{pin}" for ref, pin in bench.lifted), "removed": sorted(bench.removed),
+        "wires": [list(wire) for wire in bench.wires],
+        "charge": [[ref, volts] for ref, volts in bench.charge.items()],
+        "power": [[a, b, volts] for (a, b), volts in bench.power.items()],
+        "hot": [[ref, celsius] for ref, celsius in bench.hot.items()],
+        "replaced": sorted(bench.replaced), "celsius": bench.celsius,
+    }
+
+
+def line_of(ask: dict[str, Any]) -> str:
+    """The line of a reading (`red`, `black`, `mode`, `shown`, `when`) or of a statement (`word`, `args`), with
+    `remark` and `stamp`. Raises StoryError for what cannot be one."""
+    def field(name: str) -> str:
+        text = str(ask.get(name) or "").strip()
+        if len(text) > LONGEST or not text.isprintable():
+            raise StoryError((Problem("this reading", 1, 1, f"the {name} is no short line of plain text"),))
+        return text
+
+    if word := field("word"):
+        if word not in STATE_FORMS:
+            raise StoryError((Problem("this reading", 1, 1, f'"{word}" is no word for what was done'),))
+        args = [str(a).strip() for a in ask.get("args", [])]
+        if any(len(a) > LONGEST or not a.isprintable() for a in args):
+            raise StoryError((Problem("this reading", 1, 1, "a name is a short line of plain text"),))
+        pieces = [word, *(_name(a) for a in args)]
+    else:
+        red = field("red")
+        pieces = [quoted(red) if red in STATE_FORMS else _name(red), _name(field("black")), field("mode"),
+                  field("shown"), field("when")]
+    if remark := field("remark"):
+        pieces.append(quoted(remark))
+    if stamp := field("stamp"):
+        pieces.append(f"@{stamp}")
+    return " ".join(piece for piece in pieces if piece)
+
+
+def _name(text: str) -> str:
+    return quoted(text) if not text or set(text) & set(' \t#"') else text
+
+
+def record(folder: str, board: Board, name: str, line: str) -> str:
+    """Check a line against the board and what was done before, store it, give it back as stored.
+
+    When this returns the line is on the disk. The very same line with the very same time is stored once:
+    a page that never heard the answer sends it again. Raises StoryError, FolderError.
+    """
+    text = checked_line(line)
+    path = path_in(folder, name, "readings")
+    before = story_in(folder, board, name)
+    if "@" in text and any(e.line.strip() == text for e in before.entries):
+        return text
+    both = story_of_text(f"{write_story(before)}{text}\n", path, board)
+    new = tuple(replace(p, file="this line", line=1) for p in both.problems if p.line == len(both.entries))
+    if new:
+        raise StoryError(new)
+    _meter_allowed(folder, both.entries[-1])
+    return append(path, text).line
+
+
+def _meter_allowed(folder: str, entry: Entry) -> None:
+    """A profile lies in the folder. Raises FolderError."""
+    if isinstance(entry, StateEntry) and entry.word == "meter" and entry.args[0] not in shipped_meters():
+        path_in(folder, entry.args[0], "meter")
+
+
+def take_back(folder: str, board: Board, name: str, line: str) -> str:
+    """Take the last line back if it is still the one the page shows as last.
+
+    Raises ChangedError where another was added meanwhile, StoryError where there is none.
+    """
+    said = [e for e in story_in(folder, board, name).entries if isinstance(e, ReadingEntry | StateEntry)]
+    if not said:
+        raise FolderError("nothing to take back")
+    if said[-1].line.strip() != line.strip():
+        raise ChangedError(f"the last line is another one by now: {said[-1].line.strip()}; nothing was taken back")
+    return undo(path_in(folder, name, "readings"))

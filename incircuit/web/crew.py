@@ -1,0 +1,222 @@
+"""Work off the request: two worker processes, one for what a person waits for, one for what takes longer.
+
+A task belongs to a lane (what, for which tab). A newer task of a lane takes the place of an older one:
+waiting it is dropped, running it is stopped with its worker. Equal tasks of several tabs are done once.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import json
+import os
+import sys
+import time
+from collections import OrderedDict
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import incircuit
+
+QUICK = ("see", "drawing", "verdict")
+"""Done by the first worker; all else by the second."""
+KEPT = 200
+"""Answers remembered."""
+LONGEST = 300.0
+"""[s] a task may run."""
+FORGOTTEN = 20.0
+"""[s] after which a task nobody asks about any more is stopped."""
+GRACE = 2.0
+"""[s] a stale verdict may go on: what it has solved makes the next one fast."""
+LARGEST_LINE = 64_000_000
+
+Answer = dict[str, Any]
+
+
+@dataclass(slots=True)
+class Job:
+    """A task, who wants it, and how far it is."""
+
+    key: str
+    kind: str
+    task: dict[str, Any]
+    lanes: set[str]
+    answer: asyncio.Future[Answer]
+    progress: tuple[int, int] = (0, 0)
+    asked: float = field(default_factory=time.monotonic)
+    begun: float = 0.0
+
+
+@dataclass(slots=True)
+class Hand:
+    """One worker process, the jobs waiting for it and the one it is at."""
+
+    folder: str
+    waiting: list[Job] = field(default_factory=list)
+    now: Job | None = None
+    process: asyncio.subprocess.Process | None = None
+    called: asyncio.Event = field(default_factory=asyncio.Event)
+    stopped: bool = False  # by us
+
+
+class Crew:
+    """The two workers. Use `start` and `stop` inside a running event loop."""
+
+    def __init__(self, folder: str) -> None:
+        self.folder = folder
+        self.hands: tuple[Hand, ...] = ()
+        self.done: OrderedDict[str, Answer] = OrderedDict()
+        self.loops: list[asyncio.Task[None]] = []
+
+    async def start(self) -> None:
+        """Start both workers; they load what they need while the page is being read."""
+        self.hands = (Hand(self.folder), Hand(self.folder))
+        for hand in self.hands:
+            await _ready(hand)
+            self.loops.append(asyncio.create_task(self._work(hand)))
+        self.loops.append(asyncio.create_task(self._sweep()))
+
+    async def stop(self) -> None:
+        """End both workers."""
+        for loop in self.loops:
+            loop.cancel()
+        await asyncio.gather(*self.loops, return_exceptions=True)
+        for hand in self.hands:
+            await _end(hand)
+
+    async def ask(self, kind: str, task: dict[str, Any], tab: str, patience: float) -> Answer:
+        """The answer, or after `patience` [s] how far it is: ``{"state": "working", "done": …, "of": …}``."""
+        key = json.dumps([kind, task], sort_keys=True)
+        lane = f"{kind} {tab}"
+        if key in self.done:
+            self.done.move_to_end(key)
+            return self.done[key]
+        hand = self.hands[0 if kind in QUICK else 1]
+        job = next((j for j in (*hand.waiting, *([hand.now] if hand.now else [])) if j.key == key), None)
+        if job is None:
+            job = Job(key, kind, task, set(), asyncio.get_running_loop().create_future())
+            hand.waiting.append(job)
+        job.lanes.add(lane)
+        job.asked = time.monotonic()
+        self._supersede(hand, job, lane)
+        hand.called.set()
+        try:
+            return await asyncio.wait_for(asyncio.shield(job.answer), patience)
+        except TimeoutError:
+            done, of = job.progress
+            waited = time.monotonic() - job.begun if job.begun else 0.0
+            return {"state": "working", "done": done, "of": of, "seconds": round(waited, 1)}
+
+    def _supersede(self, hand: Hand, job: Job, lane: str) -> None:
+        """Whatever else this lane wanted is stale."""
+        for other in list(hand.waiting):
+            if other is not job and lane in other.lanes:
+                other.lanes.discard(lane)
+                if not other.lanes:
+                    hand.waiting.remove(other)
+                    _finish(other, {"state": "stale"})
+        now = hand.now
+        if now is not None and now is not job and lane in now.lanes:
+            now.lanes.discard(lane)
+            if not now.lanes and (now.kind not in QUICK or time.monotonic() - now.begun > GRACE):
+                _stop(hand)
+
+    async def _work(self, hand: Hand) -> None:
+        while True:
+            await hand.called.wait()
+            hand.called.clear()
+            while hand.waiting:
+                job = hand.waiting.pop(0)
+                hand.now, job.begun = job, time.monotonic()
+                answer = await _run(hand, job)
+                if answer["state"] in ("done", "error"):
+                    self.done[job.key] = answer
+                    while len(self.done) > KEPT:
+                        self.done.popitem(last=False)
+                hand.now = None
+                _finish(job, answer)
+                await _ready(hand)
+
+    async def _sweep(self) -> None:
+        """Stop what nobody asks about any more, such as the survey of a closed tab."""
+        while True:
+            await asyncio.sleep(FORGOTTEN / 4)
+            old = time.monotonic() - FORGOTTEN
+            for hand in self.hands:
+                for job in [j for j in hand.waiting if j.asked < old]:
+                    hand.waiting.remove(job)
+                    _finish(job, {"state": "stale"})
+                if hand.now is not None and hand.now.asked < old:
+                    _stop(hand)
+
+
+def _finish(job: Job, answer: Answer) -> None:
+    if not job.answer.done():
+        job.answer.set_result(answer)
+
+
+def _stop(hand: Hand) -> None:
+    hand.stopped = True
+    if hand.process is not None and hand.process.returncode is None:
+        with contextlib.suppress(ProcessLookupError):
+            hand.process.kill()
+
+
+async def _ready(hand: Hand) -> None:
+    """A living worker."""
+    if hand.process is not None and hand.process.returncode is None:
+        return
+    package = str(Path(incircuit.__file__).absolute().parents[1])
+    paths = [package, *filter(None, os.environ.get("PYTHONPATH", "").split(os.pathsep))]
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(dict.fromkeys(paths)), "PYTHONUTF8": "1",
+                   "OPENBLAS_NUM_THREADS": "1"}  # small matrices: threads only wait for each other
+    hand.stopped = False
+    # -P: a json.py lying in the folder must not be taken for Python's own
+    hand.process = await asyncio.create_subprocess_exec(
+        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, stdin=asyncio.subprocess.PIPE,
+        stdout=asyncio.subprocess.PIPE, env=environment, limit=LARGEST_LINE,
+        **({"start_new_session": True} if os.name != "nt" else {}))  # Ctrl-C is for the server
+
+
+async def _end(hand: Hand) -> None:
+    _stop(hand)
+    if hand.process is not None:
+        await hand.process.wait()
+
+
+async def _run(hand: Hand, job: Job) -> Answer:
+    """One task to its end: ``done``, ``error``, or ``stale`` where its worker was stopped."""
+    try:
+        return await asyncio.wait_for(_converse(hand, job), LONGEST)
+    except TimeoutError:
+        await _end(hand)
+        return {"state": "error", "message": f"stopped after {LONGEST / 60:.0f} minutes: describe only the "
+                                             "neighbourhood you measure in"}
+    except (OSError, asyncio.IncompleteReadError, ValueError):
+        return await _broken_off(hand)
+
+
+async def _converse(hand: Hand, job: Job) -> Answer:
+    process = hand.process
+    assert process is not None
+    assert process.stdin is not None
+    assert process.stdout is not None
+    process.stdin.write(json.dumps({"kind": job.kind, **job.task}).encode() + b"\n")
+    await process.stdin.drain()
+    while line := await process.stdout.readline():
+        said: Answer = json.loads(line)
+        if said["state"] != "working":
+            return said
+        job.progress = (int(said["done"]), int(said["of"]))
+    return await _broken_off(hand)
+
+
+async def _broken_off(hand: Hand) -> Answer:
+    """The worker is gone: because the task was stale, or for want of memory and the like."""
+    stopped = hand.stopped
+    await _end(hand)
+    if stopped:
+        return {"state": "stale"}
+    return {"state": "error", "message": "the computation broke off, perhaps for want of memory: describe only "
+                                         "the neighbourhood you measure in"}

@@ -1,0 +1,112 @@
+// The page as a whole: files, views, and keeping up with what others do to the same files.
+
+import { $, fill, h } from "./dom.js";
+import { get } from "./api.js";
+import { kept, on, setProbes, state, sync, tell } from "./state.js";
+import { unsaved } from "./describe.js";
+import "./probes.js";
+import "./see.js";
+import "./read.js";
+import "./next.js";
+import "./drawing.js";
+
+const VIEWS = ["describe", "see", "read", "next", "practice"];
+
+async function start() {
+  try {
+    Object.assign(state, { kinds: await get("/api/kinds") });
+    await files();
+  } catch (error) {
+    trouble(error.message);
+    setTimeout(start, 2000);
+    return;
+  }
+  const last = kept.get(`bench ${state.folder}`) || {};
+  const board = state.open || (state.boards.includes(last.board) ? last.board : state.boards[0] || "");
+  await openBoard(board, last.board === board ? last.readings : "");
+  window.addEventListener("hashchange", show);
+  show();
+  setInterval(keepUp, 2000);
+  document.addEventListener("visibilitychange", keepUp);
+}
+
+async function files() {
+  const found = await get("/api/folder");
+  Object.assign(state, { folder: found.folder, boards: found.boards, files: found.readings, open: found.open });
+  listFiles();
+}
+
+function listFiles() {
+  fill($("board"), state.boards.length ? null : h("option", { value: "" }, "none yet"),
+    state.boards.map((name) => h("option", { value: name }, name)));
+  $("board").value = state.board;
+  const own = state.board.replace(/\.board$/, ".readings");
+  const names = [...new Set([own, ...state.files, state.readings])].filter(Boolean);
+  fill($("readings"), names.map((name) =>
+    h("option", { value: name }, state.files.includes(name) ? name : `${name} (new)`)));
+  $("readings").value = state.readings;
+}
+
+/** Make a board the one everything is about. */
+export async function openBoard(name, readings = "") {
+  state.board = name;
+  state.readings = name ? readings || name.replace(/\.board$/, ".readings") : "";
+  Object.assign(state, { info: null, story: null, version: "", steps: [], acts: [] });
+  setProbes({ red: "", black: "", turn: "red" });
+  if (name) kept.set(`bench ${state.folder}`, { board: name, readings: state.readings });
+  if (name && !state.boards.includes(name)) await files();
+  listFiles();
+  tell("opened");
+  await keepUp();
+}
+
+$("board").addEventListener("change", () => openBoard($("board").value));
+$("readings").addEventListener("change", () => openBoard(state.board, $("readings").value));
+on("newboard", async (name) => { await openBoard(name); });
+
+/** The view the address names. */
+function show() {
+  const asked = location.hash.slice(1);
+  const view = VIEWS.includes(asked) ? asked : state.board ? "read" : "describe";
+  if (state.view === "describe" && view !== "describe") tell("leaving");
+  state.view = view;
+  for (const name of VIEWS) $(`view-${name}`).hidden = name !== view;
+  $("probes").hidden = !["see", "read"].includes(view);
+  $("drawing").hidden = view === "practice" || !state.board;
+  for (const link of document.querySelectorAll("nav a")) {
+    if (link.hash === `#${view}`) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  }
+  document.body.dataset.view = view;
+  document.title = `${view[0].toUpperCase()}${view.slice(1)} · ${state.board || "bench"}`;
+  tell("view", view);
+}
+
+let asking = false;
+async function keepUp() {
+  if (asking || document.visibilityState !== "visible" || !state.board) return;
+  asking = true;
+  try {
+    await sync();
+    trouble("");
+  } catch (error) {
+    if (error.status === 422 && error.body.problems) {
+      trouble(unsaved() || state.view === "describe" ? "" : `${error.message}.`);
+    } else trouble(error.message);
+  }
+  asking = false;
+}
+
+/** What stands in the way, for all views. */
+export function trouble(text) {
+  if ($("trouble").textContent === text) return;
+  $("trouble").textContent = text;
+  $("trouble").hidden = !text;
+}
+
+on("trouble", trouble);
+on("recorded", async () => {
+  if (!state.files.includes(state.readings)) await files().catch(() => {});
+});
+
+start();

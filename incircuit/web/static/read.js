@@ -1,0 +1,259 @@
+// A reading typed, saved at once, judged at once. Numbers never leave the keypad.
+
+import { $, bar, fill, h, table, working } from "./dom.js";
+import { Refused, post, work } from "./api.js";
+import { about, kept, on, setProbes, state, take, tell } from "./state.js";
+import { nextMode, swap } from "./probes.js";
+import { partDialog } from "./parts.js";
+
+const SIGNS = { healthy: "✓", explained: "≈", failed: "✕", undecided: "?", unlisted: "!" };
+const QUICK = [["OL", "OL"], ["beep", "beep"], ["silent", "silent"], ["k", "k"], ["M", "M"], ["−", "-"]];
+const view = $("view-read");
+let verdict = null;
+
+fill(view,
+  h("form", { id: "enter", class: "card", autocomplete: "off", onsubmit: (event) => { event.preventDefault(); enter(); } },
+    h("h2", { id: "h-read" }, "Read"),
+    h("p", { id: "expect", class: "quiet" }),
+    h("div", { class: "row" },
+      h("label", { class: "grow" }, "The display shows ",
+        h("input", { id: "reading", inputmode: "decimal", enterkeyhint: "send", spellcheck: "false",
+          autocapitalize: "off", "aria-describedby": "refused keys", onkeydown: keypad })),
+      h("button", { class: "main", id: "save" }, "Save")),
+    h("div", { class: "row quick" }, QUICK.map(([label, text]) => h("button", { type: "button",
+      onclick: () => put(text) }, label)),
+    h("button", { type: "button", id: "take", onclick: () => suggest() }, "Next one"),
+    h("button", { type: "button", id: "undo", onclick: undo }, "Take back")),
+    h("p", { id: "refused", class: "bad", role: "alert" }),
+    h("p", { id: "pending", class: "bad", role: "status" }),
+    h("p", { id: "stored", role: "status", class: "unseen" }),
+    h("p", { id: "keys", class: "quiet keys" }, h("kbd", {}, "Enter"), " saves · in the empty field ",
+      h("kbd", {}, "/"), " OL · ", h("kbd", {}, "*"), " next mode · ", h("kbd", {}, "+"), " next reading to take · ",
+      h("kbd", {}, ".."), h("kbd", {}, "Enter"), " swaps the probes · ", h("kbd", {}, "--"), h("kbd", {}, "Enter"),
+      " takes the last line back")),
+  h("div", { id: "verdict", class: "card", role: "status" }),
+  h("div", { id: "lines", class: "card" }),
+  h("div", { id: "parts", class: "card" }));
+
+function put(text) {
+  const field = $("reading");
+  if (["OL", "beep", "silent"].includes(text)) field.value = text;
+  else if (text === "-") field.value = field.value.startsWith("-") ? field.value.slice(1) : `-${field.value}`;
+  else field.value += text;
+  field.focus();
+}
+
+function keypad(event) {
+  if ($("reading").value) return;
+  const act = { "/": () => put("OL"), "*": nextMode, "+": suggest }[event.key];
+  if (!act || event.ctrlKey || event.altKey || event.metaKey) return;
+  event.preventDefault();
+  act();
+}
+
+/** The next reading to take: what tells most, or the next open line of the worksheet. */
+export function suggest() {
+  const read = new Set((state.story?.entries || []).filter((e) => e.red)
+    .map((e) => `${e.red} ${e.black} ${e.mode}`));
+  const open = (step) => !read.has(`${step.red} ${step.black} ${step.mode}`);
+  const here = (step) => step.red === state.red && step.black === state.black && step.mode === state.mode;
+  const found = [...state.acts, ...state.steps].find((step) => open(step) && !here(step));
+  if (!found) {
+    refuse("nothing is proposed yet: Next works it out");
+    return;
+  }
+  takeProbes(found);
+}
+
+/** Put the probes where a proposal wants them. */
+export function takeProbes(step) {
+  refuse("");
+  setProbes({ red: step.red, black: step.black, mode: step.mode, turn: "red" });
+  if (state.view !== "read") location.hash = "#read";
+  $("reading").focus();
+}
+
+function enter() {
+  const text = $("reading").value.trim();
+  if (text === "..") { $("reading").value = ""; swap(); return; }
+  if (text === "--") { $("reading").value = ""; undo(); return; }
+  if (!text) { refuse("type what the display shows: 0.011, 10k1, OL, beep"); return; }
+  if (!state.red || !state.black) { refuse("name two pads first"); $(state.red ? "black" : "red").focus(); return; }
+  record({ red: state.red, black: state.black, mode: state.mode, shown: text });
+  $("reading").value = "";
+  $("reading").focus();
+}
+
+const queueKey = () => `pending ${state.folder}/${state.board}/${state.readings}`;
+const queue = () => kept.get(queueKey()) || [];
+let memory = []; // where the browser keeps nothing
+
+/** Save a reading or a statement: it waits in the browser until the server has it on the disk. */
+export function record(ask) {
+  refuse("");
+  const one = { ...ask, stamp: now() };
+  kept.set(queueKey(), [...queue(), one]);
+  if (!queue().length) memory.push(one);
+  tell("entered", performance.now());
+  return send();
+}
+
+let sending = null;
+function send() {
+  sending ??= sendAll().finally(() => { sending = null; });
+  return sending;
+}
+
+async function sendAll() {
+  for (;;) {
+    const key = queueKey();
+    const waiting = [...queue(), ...memory];
+    if (!waiting.length) break;
+    const one = waiting[0];
+    const done = () => {
+      if (memory[0] === one) memory.shift();
+      else kept.set(key, (kept.get(key) || []).slice(1).length ? kept.get(key).slice(1) : null);
+    };
+    try {
+      const story = await post("/api/record", { ...one, ...about() });
+      done();
+      $("stored").textContent = `saved: ${story.stored}`;
+      take(story);
+      tell("recorded");
+    } catch (error) {
+      if (!(error instanceof Refused) || error.status === 0) {
+        pending(waiting.length);
+        setTimeout(send, 1000);
+        return;
+      }
+      done();
+      refuse(error.message.replace(/^this line:1:\d+: /, "").split("\n")[0]);
+      if (one.shown && !$("reading").value) $("reading").value = one.shown;
+      $("reading").select();
+    }
+  }
+  pending(0);
+}
+
+function pending(count) {
+  $("pending").textContent = count ? `The page's server does not answer. ${count === 1 ? "One line waits"
+    : `${count} lines wait`} in this browser and will be saved when it does.` : "";
+}
+
+function now() {
+  const d = new Date();
+  const two = (n) => String(Math.abs(n)).padStart(2, "0");
+  const off = -d.getTimezoneOffset();
+  return `${d.getFullYear()}-${two(d.getMonth() + 1)}-${two(d.getDate())}T${two(d.getHours())}:${two(d.getMinutes())}:`
+    + `${two(d.getSeconds())}${off < 0 ? "-" : "+"}${two(Math.trunc(off / 60))}:${two(off % 60)}`;
+}
+
+function refuse(text) {
+  $("refused").textContent = text;
+}
+
+async function undo() {
+  const entries = state.story?.entries || [];
+  const last = entries[entries.length - 1];
+  if (!last) { refuse("nothing to take back"); return; }
+  try {
+    const story = await post("/api/undo", { ...about(), line: last.text });
+    take(story);
+    refuse("");
+    $("stored").textContent = `taken back: ${story.taken}`;
+  } catch (error) {
+    refuse(error.message.split("\n")[0]);
+  }
+  $("reading").focus();
+}
+
+let judged = "";
+on("story view opened", () => {
+  if (state.view !== "read" || !state.story) { if (!state.story) { verdict = null; judged = ""; show(); } return; }
+  show();
+  if (state.version === judged) return;
+  judged = state.version;
+  if (state.story.problems.length) { showVerdict({ state: "problems" }); return; }
+  work("verdict", "verdict", about(), (said) => {
+    if (said.state === "done") verdict = said.result;
+    if (said.state === "error") judged = "";
+    showVerdict(said);
+    if (said.state === "done") { show(); tell("judged", verdict); }
+  });
+});
+on("opened", () => { if (queue().length) send(); });
+
+on("expected", (r) => {
+  const row = r?.rows.find((x) => x.mode === r.mode && x.red === state.red);
+  fill($("expect"), row ? ["Expect ", h("b", {}, `${row.digits} ${row.unit}`), row.beep === null ? ""
+    : row.beep ? ", beeps" : ", silent", `; healthy boards ${row.healthy}.`] : "");
+});
+
+on("unexpected", (message) => fill($("expect"), h("span", { class: "bad" }, message)));
+
+function show() {
+  const story = state.story;
+  if (!story) { fill($("lines")); fill($("parts")); fill($("verdict")); return; }
+  const marks = new Map((verdict?.lines || []).map((line) => [line.line, line]));
+  fill($("lines"), h("h2", {}, "Readings and what was done"), story.entries.length
+    ? table("Readings and what was done", ["red", "black", "mode", "you read", "healthy boards", ""],
+      story.entries.map((e) => (e.word
+        ? [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", "", "", e.remark]
+        : [e.red, e.black, e.mode, `${e.shown}${e.when ? ` ${e.when}` : ""}`, marks.get(e.line)?.healthy || "",
+          mark(marks.get(e.line)?.mark)])).reverse())
+    : h("p", {}, "None yet."));
+  showParts();
+}
+
+function mark(text) {
+  if (!text) return "";
+  return h("span", { class: text === "as healthy" ? "fine" : "off" }, text);
+}
+
+function showVerdict(said) {
+  const box = $("verdict");
+  if (said.state === "problems") {
+    fill(box, h("h2", {}, "Verdict"), h("p", { class: "bad" }, "The readings file has lines that cannot be used:"),
+      h("ul", {}, state.story.problems.map((p) => h("li", {}, `line ${p.line}: ${p.message}`,
+        p.hint ? ` (${p.hint})` : "", h("br"), h("code", {}, p.text)))));
+  } else if (said.state === "error") {
+    fill(box, h("h2", {}, "Verdict"), h("p", { class: "bad" }, said.message));
+  } else if (said.state === "working") {
+    box.classList.add("stale");
+    if (!verdict) fill(box, h("h2", {}, "Verdict"), working(said, "judging"));
+  } else if (said.state === "done") {
+    box.classList.remove("stale");
+    const v = said.result;
+    const failed = v.parts.filter((p) => p.word === "failed")
+      .map((p) => (p.replaced ? `${p.part} (the old one, replaced since)` : p.part));
+    fill(box, h("h2", {}, "Verdict"),
+      h("p", { class: `word ${v.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[v.word]), ` ${v.word} `,
+        v.word === "failed" ? failed.join(", ") : ""),
+      h("p", {}, v.why),
+      v.candidates.length ? table("What explains all readings", ["explains all readings", "odds", ""],
+        v.candidates.map((c) => [c.says, c.percent, bar(c.odds)]), { class: "odds" }) : null);
+    tell("verdict shown", performance.now());
+  }
+}
+
+function showParts() {
+  const words = new Map((verdict?.parts || []).map((p) => [p.part, p]));
+  const bench = state.story.bench;
+  const rows = (state.info?.parts || []).map((part) => {
+    const judged = words.get(part.ref);
+    const done = [...bench.lifted.filter((pin) => pin.startsWith(`${part.ref}.`)).map((pin) => `${pin} lifted`),
+      bench.removed.includes(part.ref) ? "off the board" : "", bench.replaced.includes(part.ref) ? "new part" : "",
+      ...bench.charge.filter(([ref]) => ref === part.ref).map(([, volts]) => `charged to ${volts} V`),
+      ...bench.hot.filter(([ref]) => ref === part.ref).map(([, c]) => `${c} °C`)].filter(Boolean);
+    return [h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
+      onclick: () => partDialog(part.ref) }, part.ref), `${part.kind} ${part.value}`,
+    judged ? h("span", { class: `tag ${judged.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[judged.word]),
+      ` ${judged.word === "undecided" ? "not decided" : judged.word}`) : "",
+    judged?.unseen.length ? `not seen yet: ${judged.unseen.join(", ")}` : "", done.join(", ")];
+  });
+  const rest = [...bench.power.map(([a, b, v]) => `${v} V on ${a} and ${b}`), ...bench.wires.map(([a, b]) =>
+    `wire ${a} to ${b}`), bench.celsius === 25 ? "" : `board at ${bench.celsius} °C`].filter(Boolean);
+  fill($("parts"), h("h2", {}, "Parts"), h("p", { class: "quiet" }, "Choose a part to say what you did to it: "
+    + "lifted, removed, new, charged, powered."), rest.length ? h("p", { class: "note" }, rest.join("; ")) : null,
+  table("Parts and what is known of them", ["part", "", "verdict", "", "done"], rows));
+}

@@ -1,0 +1,78 @@
+// What the page knows, in one place. Views listen for what concerns them.
+
+import { get } from "./api.js";
+
+export const state = {
+  folder: "", boards: [], files: [], kinds: null,
+  board: "", readings: "", view: "",
+  red: "", black: "", mode: "diode", turn: "red",
+  info: null, // title, nets, parts of the saved board
+  story: null, version: "",
+  steps: [], acts: [], // of worksheet and advice, for "the next reading to take"
+};
+
+const listeners = new Map();
+
+/** Call `f` when something of that name happens: probes, story, board, view, files. */
+export function on(names, f) {
+  for (const name of names.split(" ")) listeners.set(name, [...(listeners.get(name) || []), f]);
+}
+
+export function tell(name, detail) {
+  for (const f of listeners.get(name) || []) f(detail);
+}
+
+/** The fields every question about the board carries. */
+export const about = () => ({ board: state.board, readings: state.readings });
+
+/** Take in a story the server sent; say so where it is another one. */
+export function take(story) {
+  if (!story || story.same || story.version === state.version) return;
+  const board = JSON.stringify(story.board) !== JSON.stringify(state.info);
+  state.version = story.version;
+  state.story = story;
+  state.info = story.board;
+  if (board) tell("board");
+  tell("story");
+}
+
+/** Ask whether board or readings changed, here or elsewhere. */
+export async function sync() {
+  if (!state.board || !state.readings) return;
+  const asked = state.board + state.readings;
+  const story = await get("/api/story", { ...about(), known: state.version });
+  if (asked === state.board + state.readings) take(story);
+}
+
+export function setProbes(change) {
+  Object.assign(state, change);
+  tell("probes");
+}
+
+/** A pad was pointed at: first red, then black, then a new pair. */
+export function point(pad) {
+  if (state.turn === "red") setProbes({ red: pad, black: "", turn: "black" });
+  else if (pad !== state.red) setProbes({ black: pad, turn: "red" });
+}
+
+/** Pads a probe can touch: nets with their test points, and lifted pins. */
+export function pads() {
+  if (!state.info) return [];
+  const nets = state.info.nets.filter((net) => !net.hidden);
+  const lifted = state.story ? state.story.bench.lifted : [];
+  return [...nets.map((net) => ({ name: net.name, also: [net.pad, net.text].filter(Boolean).join(", ") })),
+    ...lifted.map((pin) => ({ name: pin, also: "lifted" }))];
+}
+
+/** What localStorage keeps; a browser that refuses it only forgets sooner. */
+export const kept = {
+  get(key) {
+    try { return JSON.parse(localStorage.getItem(key)); } catch { return null; }
+  },
+  set(key, value) {
+    try {
+      if (value === null) localStorage.removeItem(key);
+      else localStorage.setItem(key, JSON.stringify(value));
+    } catch { /* private windows */ }
+  },
+};
