@@ -11,7 +11,7 @@ from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
 from incircuit.draw.scene import Scene
 from incircuit.draw.wires import MARGIN, Sheet, lay_out, moved_box, moved_sheet
 
-LOOKS = 9000
+LOOKS = 12000
 """Arrangements tried, for up to about 20 parts; fewer the more there are, as each takes longer."""
 
 

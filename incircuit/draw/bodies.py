@@ -24,7 +24,7 @@ UPPER: dict[str, tuple[str, str, float]] = {
     "three-phase-inverter": ("+", "-", 20.0), "bridge": ("+", "-", UPSIDE_DOWN),
     "three-phase-bridge": ("+", "-", 20.0), "zener": ("K", "A", MILD), "tvs": ("K", "A", MILD),
     "led": ("A", "K", MILD), "dual-diode": ("K", "A", MILD), "shunt-regulator": ("K", "A", UPSIDE_DOWN),
-    "capacitor": ("+", "-", MILD), "linear-regulator": ("OUT", "GND", UPSIDE_DOWN),
+    "capacitor": ("+", "-", 3.0), "linear-regulator": ("OUT", "GND", UPSIDE_DOWN),
     "optocoupler": ("C", "E", MILD), "potentiometer": ("1", "3", 1.0), "diode": ("K", "A", 0.3),
 }
 """Upper pin, lower pin, and what it costs when they stand the other way round."""
@@ -62,13 +62,23 @@ def value_text(part: Part) -> str:
     spec = KINDS[part.kind]
     said = []
     if part.value is not None and spec.unit:
-        said.append(format_value(part.value, spec.unit))
+        said.append(plain(part.value, spec.unit))
     elif spec.value_options and (vz := part.option(spec.value_options[0])):
         said.append(vz)
     elif part.rating is not None and part.kind == "fuse":
-        said.append(format_value(part.rating, "A"))
+        said.append(plain(part.rating, "A"))
     said += [w for w in part.words if w in ("blown", "open", "closed") and part.kind != "connector"]
     return " ".join(said)
+
+
+def plain(x: float, unit: str) -> str:
+    """A value without zeros that say nothing.
+
+    >>> plain(22.0, "Ω"), plain(4700.0, "Ω")
+    ('22 Ω', '4.7 kΩ')
+    """
+    number, _, tail = format_value(x, unit).partition(" ")
+    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {tail}"
 
 
 def body_of(item: Item, note: str = "", glyph: Glyph | None = None) -> Body:
@@ -90,7 +100,7 @@ def _ends(part: Part, nets: dict[str, int]) -> tuple[int, int, float]:
 
         top, bottom = chip_sides(part)
         if top and bottom:
-            return nets[top[0]], nets[bottom[0]], MILD
+            return nets[top[0]], nets[bottom[0]], UPSIDE_DOWN
         return -1, -1, 0.0
     up, low, weight = UPPER.get(part.kind, ("", "", 0.0))
     if part.kind == "capacitor" and {"electrolytic", "tantalum"} & set(part.words) and "1" in nets:

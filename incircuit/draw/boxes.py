@@ -167,21 +167,21 @@ def transformer(part: Part) -> Glyph:
     groups = windings(part)
     left = [g for k, g in enumerate(groups) if k == 0 or (len(groups) > 2 and not g[0].upper().startswith("S"))]
     right = [g for g in groups if g not in left] or [left.pop()]
-    heights = [sum(20.0 * max(len(g) - 1, 1) + 14 for g in side) - 14 for side in (left, right)]
+    heights = [sum(24.0 * max(len(g) - 1, 1) + 14 for g in side) - 14 for side in (left, right)]
     half = max(heights) / 2 + 4
     strokes: list[Stroke] = [line((-3, -half), (-3, half)), line((3, -half), (3, half))]
     spots: list[PinSpot] = []
     for side, sign in ((left, -1.0), (right, 1.0)):
-        y = -(sum(20.0 * max(len(g) - 1, 1) + 14 for g in side) - 14) / 2
+        y = -(sum(24.0 * max(len(g) - 1, 1) + 14 for g in side) - 14) / 2
         for group in side:
-            tall = 20.0 * max(len(group) - 1, 1)
+            tall = 24.0 * max(len(group) - 1, 1)
             turns = 2 * max(len(group) - 1, 1)
-            strokes += moved(winding(turns), sign * 16, y + tall / 2, sx=-sign)
+            strokes += moved(winding(turns, 6.0), sign * 16, y + tall / 2, sx=-sign)
             strokes.append(Circle(sign * 22, y + 5, 1.8, "solid"))
             for k, name in enumerate(group):
-                at = y + 20.0 * k
+                at = y + 24.0 * k
                 strokes.append(line((sign * 16, at), (sign * 30, at)))
-                strokes.append(Text(sign * 29, at - 2.5, name, "end" if sign < 0 else "start", 8.5))
+                strokes.append(Text(sign * 30, at - 2.5, name, "start" if sign < 0 else "end", 8.5))
                 spots.append(PinSpot(name, sign * 30, at, "W" if sign < 0 else "E"))
             y += tall + 14
     order = {name: k for k, name in enumerate(part.pin_names)}

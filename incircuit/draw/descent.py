@@ -7,10 +7,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from incircuit.draw.bodies import Body
-from incircuit.draw.plan import Look, look_at
+from incircuit.draw.plan import APART, Known, Look, clash, extents, look_at
 
 Columns = list[list[int]]
 Levels = list[int]
+
+PULL = 0.12
+"""Cost of a level too far up or down for a net that has one more lower than upper ends."""
+PATIENCE = 6
+"""Shakes that lead nowhere before the search ends."""
 
 
 @dataclass(slots=True)
@@ -18,48 +23,75 @@ class Search:
     """The best arrangement so far, and how many looks are left."""
 
     bodies: Sequence[Body]
-    ground: int
+    pull: Sequence[float]
     levels: Levels
     columns: Columns
     look: Look
     left: int
+    known: Known
+
+    def measure(self, levels: Sequence[int], columns: Sequence[Sequence[int]]) -> Look:
+        """One look."""
+        return look_at(self.bodies, levels, columns, self.pull, self.known)
 
 
 def arrange(bodies: Sequence[Body], nets: int, looks: int = 12000) -> tuple[Levels, Columns]:
     """Levels of the nets and columns of the parts, at most `looks` arrangements measured."""
     if not bodies:
         return [0] * nets, []
-    ground = ground_of(bodies, nets)
-    levels, columns = first_levels(bodies, nets, ground), first_columns(bodies, nets)
-    s = Search(bodies, ground, levels, columns, look_at(bodies, levels, columns, ground), looks)
+    pull = pull_of(bodies, nets)
+    levels, columns = first_levels(bodies, nets, pull), first_columns(bodies, nets)
+    s = Search(bodies, pull, levels, columns, look_at(bodies, levels, columns, pull), looks, {})
     dice = random.Random(7)
     _settle(s, dice)
     best = (s.look.cost, list(s.levels), [list(c) for c in s.columns])
-    while s.left > 0:
+    idle = 0
+    while s.left > 0 and idle < PATIENCE:
+        idle += 1
         _shake(s, dice)
         _settle(s, dice)
         if s.look.cost < best[0] - 1e-9:
-            best = (s.look.cost, list(s.levels), [list(c) for c in s.columns])
+            best, idle = (s.look.cost, list(s.levels), [list(c) for c in s.columns]), 0
         else:
             s.levels, s.columns = list(best[1]), [list(c) for c in best[2]]
-            s.look = look_at(bodies, s.levels, s.columns, ground)
-    return best[1], best[2]
+            s.look = s.measure(s.levels, s.columns)
+    return legal(bodies, best[1], best[2])
 
 
-def ground_of(bodies: Sequence[Body], nets: int) -> int:
-    """The return rail: the net at the lower end of most parts; -1 where nothing says so."""
+def legal(bodies: Sequence[Body], levels: Levels, columns: Columns) -> tuple[Levels, Columns]:
+    """The arrangement with what still overlaps taken apart: a level or a column more, until nothing does."""
+    while True:
+        look = look_at(bodies, levels, columns)
+        left, right, _ = extents(columns, look.stands, look.lines, len(levels))
+        near = next((b for b in range(len(levels)) for a in range(len(levels)) if levels[a] == levels[b]
+                     and (left[a], a) < (left[b], b) and left[b] < right[a] + APART), None)
+        if near is not None:
+            levels = packed([2 * l + (n == near) for n, l in enumerate(levels)])
+            continue
+        split = next(((c, j) for c, column in enumerate(columns) for k, i in enumerate(column)
+                      for j in column[k + 1:] if clash(bodies[i], look.stands[i], bodies[j], look.stands[j])), None)
+        if split is None:
+            return levels, columns
+        c, item = split
+        columns = [*columns[:c], [i for i in columns[c] if i != item], [item], *columns[c + 1:]]
+
+
+def pull_of(bodies: Sequence[Body], nets: int) -> list[float]:
+    """How strongly each net belongs at the bottom (above zero) or at the top, told by the parts' ends."""
     score = [0.0] * nets
     for body in bodies:
-        for p in body.pins:
-            score[p.net] += 0.3
+        for n in {p.net for p in body.pins}:
+            score[n] += 0.01  # without any other sign, the net of most parts is the return
         if body.upper >= 0:
             score[body.lower] += 1.0
             score[body.upper] -= 1.0
-    best = max(range(nets), key=lambda n: (score[n], -n), default=-1)
-    return best if best >= 0 and score[best] > 0.9 else -1
+    best = max(range(nets), key=lambda n: (score[n], -n))
+    pulls = [PULL * max(-4.0, min(4.0, s)) for s in score]
+    pulls[best] = max(pulls[best], 0.0) + 1.0
+    return pulls
 
 
-def first_levels(bodies: Sequence[Body], nets: int, ground: int) -> Levels:
+def first_levels(bodies: Sequence[Body], nets: int, pull: Sequence[float]) -> Levels:
     """Nets in order of a height: the mean of their neighbours', pulled up and down by the parts' ends."""
     height = [0.0] * nets
     for _ in range(40):
@@ -72,8 +104,7 @@ def first_levels(bodies: Sequence[Body], nets: int, ground: int) -> Levels:
                 push[n] += mean + lift
                 weight[n] += 1.0
         height = [p / w for p, w in zip(push, weight, strict=True)]
-        if ground >= 0:
-            height[ground] = min(height) - 1.0
+        height[max(range(nets), key=lambda n: (pull[n], -n))] = min(height) - 1.0
     order = sorted(range(nets), key=lambda n: (-height[n], n))
     levels = [0] * nets
     for level, n in enumerate(order):
@@ -110,7 +141,7 @@ def _settle(s: Search, dice: random.Random) -> None:
                 if s.left <= 0:
                     return
                 s.left -= 1
-                look = look_at(s.bodies, levels, columns, s.ground)
+                look = s.measure(levels, columns)
                 if look.cost < s.look.cost - 1e-9:
                     s.levels, s.columns, s.look = levels, columns, look
                     improved = True
@@ -129,9 +160,10 @@ def _moves(s: Search, what: str, k: int) -> Iterator[tuple[Levels, Columns]]:
     elif what == "part":
         rest = [[i for i in c if i != k] for c in s.columns]
         rest = [c for c in rest if c]
-        for c in range(len(rest) + 1):
+        near = _near(s, rest, k)
+        for c in sorted({c + side for c in near for side in (0, 1)}):
             yield s.levels, [*rest[:c], [k], *rest[c:]]
-        for c in range(len(rest)):
+        for c in sorted({c + side for c in near for side in (-1, 0, 1) if 0 <= c + side < len(rest)}):
             yield s.levels, [*rest[:c], [*rest[c], k], *rest[c + 1:]]
     elif what == "swap":
         for other in range(k + 1, len(s.columns)):
@@ -144,6 +176,13 @@ def _moves(s: Search, what: str, k: int) -> Iterator[tuple[Levels, Columns]]:
         for other in range(k + 1, max(s.levels) + 1):
             swap = {k: other, other: k}
             yield [swap.get(l, l) for l in s.levels], s.columns
+
+
+def _near(s: Search, rest: Columns, k: int) -> set[int]:
+    """Columns worth trying for a part: of those it shares a net with, and both edges."""
+    mine = {p.net for p in s.bodies[k].pins}
+    found = {c for c, column in enumerate(rest) for i in column if any(p.net in mine for p in s.bodies[i].pins)}
+    return found | {0, len(rest) - 1} if rest else {0}
 
 
 def packed(levels: Sequence[int]) -> Levels:
@@ -161,4 +200,4 @@ def _shake(s: Search, dice: random.Random) -> None:
         s.columns = [*rest[:at], [k], *rest[at:]]
         n = dice.randrange(len(s.levels))
         s.levels = packed([dice.randrange(max(s.levels) + 1) if m == n else l for m, l in enumerate(s.levels)])
-    s.look = look_at(s.bodies, s.levels, s.columns, s.ground)
+    s.look = s.measure(s.levels, s.columns)

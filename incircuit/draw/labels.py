@@ -89,7 +89,10 @@ def put(tags: Sequence[Tag], sheet: Sheet) -> tuple[tuple[Spot, ...], tuple[Tag,
 
 
 def _padded(s: Spot) -> Box:
+    """The text with its terminal."""
     left, top, right, bottom = s.box
+    if s.end in ("left", "right"):
+        left, right = min(left, s.x - 6), max(right, s.x + 6)
     return left - 2, top, right + 2, bottom
 
 

@@ -98,6 +98,8 @@ def _standing(body: Body, levels: Sequence[int]) -> Stand:
                 best = cost, row, over
     assert best is not None
     cost, row, over = best
+    if body.upper >= 0 and levels[body.upper] > levels[body.lower]:
+        cost += body.weight
     lanes = lanes_of(body, levels, row, over)
     left = min([body.glyph.box[0], *(lane.dx for lane in lanes)])
     right = max([body.glyph.box[2] + _beside(body), *(lane.dx for lane in lanes)])
@@ -126,7 +128,7 @@ def lanes_of(body: Body, levels: Sequence[int], row: int, over: bool) -> tuple[L
             for at, (k, p, _) in enumerate(group, start=first):
                 level = levels[p.net]
                 ends = (level, row + 0.5) if level <= row else (row + 0.5, level)
-                edge = body.glyph.box[0] if side == "W" else body.glyph.box[2]
+                edge = -_shoulder(body)[0] if side == "W" else _shoulder(body)[1]
                 found.append(Lane(k, p.net, edge + sign * (LEAD + LANE * at), *ends))
     bent = [(k, p) for k, p in enumerate(body.pins)
             if p.side in "NS" and ((p.side == "N") != over) != (levels[p.net] <= row)]
@@ -134,7 +136,7 @@ def lanes_of(body: Body, levels: Sequence[int], row: int, over: bool) -> tuple[L
     for at, (k, p) in enumerate(bent):
         level = levels[p.net]
         ends = (level, row + 0.9) if level <= row else (row + 0.1, level)
-        found.append(Lane(k, p.net, edge - LEAD - LANE * at, *ends, bent=True))
+        found.append(Lane(k, p.net, edge - LEAD - LANE * at, ends[0], ends[1], bent=True))
     turned = {k for k, _ in bent}
     for k, p in enumerate(body.pins):
         if p.side in "NS" and k not in turned:
@@ -142,6 +144,15 @@ def lanes_of(body: Body, levels: Sequence[int], row: int, over: bool) -> tuple[L
             ends = (level, row + 0.5) if level <= row else (row + 0.5, level)
             found.append(Lane(k, p.net, p.x, *ends))
     return tuple(sorted(found, key=lambda lane: lane.pin))
+
+
+def _shoulder(body: Body) -> tuple[float, float]:
+    """How far body and label reach to the left and to the right where side wires pass them."""
+    left, _, right, _ = body.glyph.box
+    if body.glyph.label == "above":
+        half = body.label_width / 2 - 4
+        return max(-left, half), max(right, half)
+    return -left, max(right, 6 + body.label_width) if body.glyph.label == "corner" else right
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,15 +170,33 @@ def column_lines(columns: Sequence[Sequence[int]], stands: Sequence[Stand],
     lines, x = [], 0.0
     for c, column in enumerate(columns):
         x += extra[c] if extra else 0.0
-        x += max(stands[i].left for i in column)
+        x = float(round(x + max(stands[i].left for i in column)))
         lines.append(x)
         x += max(stands[i].right for i in column) + GAP
     return tuple(lines)
 
 
+Known = dict[tuple[int, ...], Stand]
+
+
+def _known(known: Known | None, i: int, body: Body, levels: Sequence[int], middle: Sequence[float]) -> Stand:
+    """How a part stands depends on the levels of its own nets, and in line on which net lies left."""
+    if known is None:
+        return stand(body, levels, middle)
+    pins = body.pins
+    key = (i, int(middle[pins[0].net] > middle[pins[-1].net]), *[levels[p.net] for p in pins])
+    found = known.get(key)
+    if found is None:
+        found = known[key] = stand(body, levels, middle)
+    return found
+
+
 def look_at(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence[Sequence[int]],
-            ground: int) -> Look:
-    """Stand every part on its column and measure the arrangement."""
+            pull: Sequence[float] = (), known: Known | None = None) -> Look:
+    """Stand every part on its column and measure the arrangement.
+
+    `pull` draws nets down the page (above zero) or up; `known` keeps stands met before.
+    """
     nets = len(levels)
     sums, counts = [0.0] * nets, [1e-9] * nets
     for c, column in enumerate(columns):
@@ -176,33 +205,38 @@ def look_at(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence[Seq
                 sums[p.net] += c
                 counts[p.net] += 1
     middle = [s / n for s, n in zip(sums, counts, strict=True)]
-    stands = tuple(stand(body, levels, middle) for body in bodies)
+    stands = tuple(_known(known, i, body, levels, middle) for i, body in enumerate(bodies))
     lines = column_lines(columns, stands)
     cost = sum(s.cost for s in stands) + 0.02 * (lines[-1] if lines else 0.0)
-    left, right = [1e9] * nets, [-1e9] * nets
-    lanes: list[tuple[float, float, float, int]] = []
-    for c, column in enumerate(columns):
-        x = lines[c]
-        for i in column:
-            for lane in stands[i].lanes:
-                at = x + lane.dx
-                if at < left[lane.net]:
-                    left[lane.net] = at
-                if at > right[lane.net]:
-                    right[lane.net] = at
-                if lane.hi - lane.lo > 0.9:
-                    lanes.append((at, lane.lo, lane.hi, lane.net))
-                cost += 0.12 * (lane.hi - lane.lo)
-        if len(column) > 1:
-            cost += 40.0 * _clashes(bodies, stands, column)
+    left, right, lanes = extents(columns, stands, lines, nets)
+    cost += 0.12 * sum(lane.hi - lane.lo for s in stands for lane in s.lanes)
+    cost += 40.0 * sum(_clashes(bodies, stands, column) for column in columns if len(column) > 1)
     rails = [(levels[n], left[n], right[n], n) for n in range(nets)]
     cost += sum(r - l for _, l, r, _ in rails if r > l) / 60.0
     cost += 4.0 * _crossings(lanes, rails) + 40.0 * _overlaps(rails)
     deepest = max(levels, default=0)
     cost += 0.8 * deepest
-    if ground >= 0:
-        cost += 1.0 * (deepest - levels[ground])
+    for level, down in zip(levels, pull, strict=False):
+        cost += down * (deepest - level) if down > 0 else -down * level
     return Look(stands, lines, cost)
+
+
+def extents(columns: Sequence[Sequence[int]], stands: Sequence[Stand], lines: Sequence[float],
+            nets: int) -> tuple[list[float], list[float], list[tuple[float, float, float, int]]]:
+    """Left and right end of every rail [px], and the wires (x, upper level, lower level, net) that rails may cross."""
+    left, right = [1e9] * nets, [-1e9] * nets
+    lanes: list[tuple[float, float, float, int]] = []
+    for x, column in zip(lines, columns, strict=True):
+        for i in column:
+            for lane in stands[i].lanes:
+                at, net = x + lane.dx, lane.net
+                if at < left[net]:
+                    left[net] = at
+                if at > right[net]:
+                    right[net] = at
+                if lane.hi - lane.lo > 0.9:
+                    lanes.append((at, lane.lo, lane.hi, net))
+    return left, right, lanes
 
 
 def _crossings(lanes: Sequence[tuple[float, float, float, int]],
@@ -227,15 +261,17 @@ def _overlaps(rails: Sequence[tuple[int, float, float, int]]) -> float:
     return count
 
 
+def clash(a: Body, at: Stand, b: Body, bt: Stand) -> bool:
+    """Whether two parts of one column get into each other's way."""
+    theirs = occupied(b, bt)
+    return any(p[0] < q[2] and q[0] < p[2] and p[1] < q[3] and q[1] < p[3]
+               for p in occupied(a, at) for q in theirs)
+
+
 def _clashes(bodies: Sequence[Body], stands: Sequence[Stand], column: Sequence[int]) -> float:
-    """Parts of one column that get into each other's way."""
-    boxes = [occupied(bodies[i], stands[i]) for i in column]
-    count = 0.0
-    for k, mine in enumerate(boxes):
-        for other in boxes[k + 1:]:
-            if any(a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3] for a in mine for b in other):
-                count += 1.0
-    return count
+    """Pairs of parts of one column that get into each other's way."""
+    return sum(clash(bodies[i], stands[i], bodies[j], stands[j])
+               for k, i in enumerate(column) for j in column[k + 1:])
 
 
 def occupied(body: Body, at: Stand) -> list[tuple[float, float, float, float]]:

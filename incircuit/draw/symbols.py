@@ -24,6 +24,7 @@ from incircuit.draw.strokes import (
     mapped,
     moved,
     rectangle,
+    text_width,
 )
 from incircuit.draw.transistors import bias, bipolar, darlington, igbt, mos
 
@@ -32,7 +33,7 @@ TIGHT = 17.0
 
 
 def extent(strokes: Sequence[Stroke]) -> tuple[float, float, float, float]:
-    """Left, top, right, bottom of some strokes, texts left out."""
+    """Left, top, right, bottom of some strokes."""
     xs: list[float] = []
     ys: list[float] = []
     for s in strokes:
@@ -42,6 +43,11 @@ def extent(strokes: Sequence[Stroke]) -> tuple[float, float, float, float]:
         elif isinstance(s, Circle):
             xs += [s.x - s.r, s.x + s.r]
             ys += [s.y - s.r, s.y + s.r]
+        else:
+            wide = text_width(s.text, s.size)
+            left = s.x - {"middle": wide / 2, "end": wide}.get(s.anchor, 0.0)
+            xs += [left, left + wide]
+            ys += [s.y - 0.8 * s.size, s.y]
     return min(xs), min(ys), max(xs), max(ys)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.draw.bodies import REF, VALUE, Body
-from incircuit.draw.plan import Stand, column_lines, look_at, occupied
+from incircuit.draw.plan import Stand, clash, column_lines, look_at
 from incircuit.draw.strokes import Glyph, Point, Stroke, Text, flipped, mapped
 
 Box = tuple[float, float, float, float]
@@ -66,7 +66,7 @@ class Sheet:
 def lay_out(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence[Sequence[int]],
             extra: Sequence[float] = ()) -> Sheet:
     """The exact places; `extra` is room to add left of a column [px]."""
-    look = look_at(bodies, levels, columns, -1)
+    look = look_at(bodies, levels, columns)
     stands = chosen_rows(bodies, levels, columns, look.stands)
     lines = column_lines(columns, stands, extra)
     heights = level_heights(bodies, stands, max(levels, default=0))
@@ -100,9 +100,9 @@ def chosen_rows(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence
         best: tuple[float, int] | None = None
         for row in range(lo, hi + 1):
             trial = _in_row(bodies[i], found[i], row)
-            clash = sum(_clash(bodies[i], trial, bodies[j], found[j]) for j in mates[i])
+            hits = sum(clash(bodies[i], trial, bodies[j], found[j]) for j in mates[i])
             grows = max(0.0, _tall(bodies[i]) - taken.get(row, 0.0))
-            cost = 1000.0 * clash + grows + 2.0 * abs(row - (lo + hi) / 2)
+            cost = 1000.0 * hits + grows + 2.0 * abs(row - (lo + hi) / 2)
             if best is None or cost < best[0]:
                 best = cost, row
         assert best is not None
@@ -115,11 +115,6 @@ def _in_row(body: Body, at: Stand, row: int) -> Stand:
     first, second = sorted(at.lanes, key=lambda lane: lane.lo)
     lanes = tuple(sorted((replace(first, hi=row + 0.5), replace(second, lo=row + 0.5)), key=lambda x: x.pin))
     return replace(at, row=row, lanes=lanes)
-
-
-def _clash(a: Body, at: Stand, b: Body, bt: Stand) -> int:
-    return sum(p[0] < q[2] and q[0] < p[2] and p[1] < q[3] and q[1] < p[3]
-               for p in occupied(a, at) for q in occupied(b, bt))
 
 
 def _lines_above(body: Body) -> float:
@@ -167,7 +162,7 @@ def level_heights(bodies: Sequence[Body], stands: Sequence[Stand], deepest: int)
         clear = CLEAR if room else 0.0
         middle[r] = at + clear + up[r + 1]
         least = PITCH if 0 <= r < deepest else 8.0
-        at += max(room + 2 * clear, least)
+        at += float(round(max(room + 2 * clear, least)))
         if r < deepest:
             y.append(at)
     return Heights(tuple(y), middle, at)
