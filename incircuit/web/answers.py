@@ -7,11 +7,9 @@ from typing import Any
 
 from incircuit.advise.costs import Costs, load_costs
 from incircuit.advise.following import advise
-from incircuit.advise.suspects import state_now
 from incircuit.advise.worksheet import Hint, Step, worksheet
-from incircuit.board import HEALTHY, Board, State
+from incircuit.board import HEALTHY, Board
 from incircuit.circuit.build import build
-from incircuit.errors import StateError, StoryError
 from incircuit.judge.judge import Judgement, Line, judge_again
 from incircuit.judge.memory import Memory
 from incircuit.judge.words import explanation_words, why
@@ -24,7 +22,7 @@ from incircuit.predict.reach import floating_gates, slow_parts
 from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, percent, unseen_parts
 from incircuit.story import Story
 from incircuit.story.names import meter_named
-from incircuit.web.bench import story_in
+from incircuit.web.bench import now_of, story_in
 from incircuit.web.boardtext import board_in
 from incircuit.web.folder import path_in
 from incircuit.web.nextwords import advice_json
@@ -49,18 +47,10 @@ def _opened(folder: str, task: Task) -> tuple[Board, Story, Meter, str]:
     return board, story, load_meter(name), name
 
 
-def _state(board: Board, story: Story) -> State:
-    """The bench as it is now; as if unpowered while a supply is on, since nothing else can be predicted."""
-    try:
-        return state_now(board, story)
-    except (StateError, StoryError):
-        return HEALTHY
-
-
 def see(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     """What the meter should show between two pads in every mode and both ways, and why."""
     board, story, meter, _name = _opened(folder, task)
-    state = _state(board, story)
+    state = now_of(board, story)
     question = ask_about(board, state, task["red"], task["black"], task.get("part") or None)
     different_pads(question)
     found = predict(question, meter)
@@ -169,7 +159,14 @@ def _hint(h: Hint, s: Step, meter: Meter) -> dict[str, str]:
     return {"band": between_words(meter, s.probe.mode, h.low, h.high), "faults": faults_words(h.faults, 6)}
 
 
+def picture(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """The drawing."""
+    from incircuit.web.pictures import drawing
+
+    return drawing(folder, task)
+
+
 ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
-    "see": see, "verdict": verdict, "next": following, "worksheet": sheet,
+    "see": see, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
 }
 """What a task may be of."""

@@ -34,8 +34,10 @@ FIELDS = {
     "verdict": ("board", "readings"),
     "next": ("board", "readings"),
     "worksheet": ("board", "readings"),
+    "drawing": ("board", "readings", "red", "black", "mode", "marks", "text"),
 }
 """What each kind of work is told."""
+LONG = {"text": boardtext.LONGEST, "marks": 2000}
 Ask = dict[str, Any]
 
 
@@ -244,7 +246,7 @@ async def _work(request: Request, ask: Ask) -> Ask:
     if kind not in FIELDS:
         raise FolderError(f'"{kind}" is no kind of work')
     here = _here(request)
-    task = {name: _text(ask, name) for name in FIELDS[kind]}
+    task = {name: _text(ask, name, LONG.get(name, 400)) for name in FIELDS[kind]}
     # by what is in the files, so that an answer is never one to an older text
     for name, what in (("board", "board"), ("readings", "readings")):
         path = folder.path_in(here, task[name], what)

@@ -6,7 +6,7 @@ import os
 from dataclasses import replace
 from typing import Any
 
-from incircuit.board import Board
+from incircuit.board import Board, State
 from incircuit.board.lexer import quoted
 from incircuit.errors import ChangedError, FolderError, Problem, StoryError
 from incircuit.meter.profile import shipped_meters
@@ -22,7 +22,7 @@ from incircuit.story import (
     undo,
     write_story,
 )
-from incircuit.story.steps import Bench, done
+from incircuit.story.steps import Bench, done, state_of
 from incircuit.story.store import checked_line
 from incircuit.web.folder import digest_at, path_in
 
@@ -65,11 +65,7 @@ def _entry_json(e: ReadingEntry | StateEntry, number: int) -> dict[str, Any]:
 
 def bench_json(board: Board, story: Story) -> dict[str, Any]:
     """What is lifted, off, wired, charged, powered, hot now, by what the statements say."""
-    bench = Bench(board, story.file)
-    wrong = {p.line for p in story.problems}
-    for number, entry in enumerate(story.entries, 1):
-        if isinstance(entry, StateEntry) and number not in wrong:
-            done(bench, entry, number)
+    bench = _replayed(board, story)
     return {
         "lifted": sorted(f"{ref}.{pin}" for ref, pin in bench.lifted), "removed": sorted(bench.removed),
         "wires": [list(wire) for wire in bench.wires],
@@ -78,6 +74,20 @@ def bench_json(board: Board, story: Story) -> dict[str, Any]:
         "hot": [[ref, celsius] for ref, celsius in bench.hot.items()],
         "replaced": sorted(bench.replaced), "celsius": bench.celsius,
     }
+
+
+def now_of(board: Board, story: Story) -> State:
+    """The board as it stands now, as if no supply were on; lines that cannot be used are passed over."""
+    return state_of(_replayed(board, story))
+
+
+def _replayed(board: Board, story: Story) -> Bench:
+    bench = Bench(board, story.file)
+    wrong = {p.line for p in story.problems}
+    for number, entry in enumerate(story.entries, 1):
+        if isinstance(entry, StateEntry) and number not in wrong:
+            done(bench, entry, number)
+    return bench
 
 
 def line_of(ask: dict[str, Any]) -> str:

@@ -1,4 +1,4 @@
-"""Work off the request: two worker processes, one for what a person waits for, one for what takes longer.
+"""Work off the request: a worker process for what a person waits for, one for drawings, one for what takes longer.
 
 A task belongs to a lane (what, for which tab). A newer task of a lane takes the place of an older one:
 waiting it is dropped, running it is stopped with its worker. Equal tasks of several tabs are done once.
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import hashlib
 import json
 import os
 import sys
@@ -19,8 +20,9 @@ from typing import Any
 
 import incircuit
 
-QUICK = ("see", "drawing", "verdict")
-"""Done by the first worker; all else by the second."""
+QUICK = ("see", "verdict")
+WORKERS = (QUICK, ("drawing",), ())
+"""What each worker does, the last one all else. Those behind the first give way to it."""
 KEPT = 200
 """Answers remembered."""
 LONGEST = 300.0
@@ -28,7 +30,7 @@ LONGEST = 300.0
 FORGOTTEN = 20.0
 """[s] after which a task nobody asks about any more is stopped."""
 GRACE = 2.0
-"""[s] a stale verdict may go on: what it has solved makes the next one fast."""
+"""[s] a stale verdict or drawing may go on: what it has worked out makes the next one fast."""
 LARGEST_LINE = 64_000_000
 
 Answer = dict[str, Any]
@@ -53,6 +55,7 @@ class Hand:
     """One worker process, the jobs waiting for it and the one it is at."""
 
     folder: str
+    rank: int
     waiting: list[Job] = field(default_factory=list)
     now: Job | None = None
     process: asyncio.subprocess.Process | None = None
@@ -61,7 +64,7 @@ class Hand:
 
 
 class Crew:
-    """The two workers. Use `start` and `stop` inside a running event loop."""
+    """The workers. Use `start` and `stop` inside a running event loop."""
 
     def __init__(self, folder: str) -> None:
         self.folder = folder
@@ -70,15 +73,15 @@ class Crew:
         self.loops: list[asyncio.Task[None]] = []
 
     async def start(self) -> None:
-        """Start both workers; they load what they need while the page is being read."""
-        self.hands = (Hand(self.folder), Hand(self.folder))
+        """Start the workers; they load what they need while the page is being read."""
+        self.hands = tuple(Hand(self.folder, rank) for rank in range(len(WORKERS)))
         for hand in self.hands:
             await _ready(hand)
             self.loops.append(asyncio.create_task(self._work(hand)))
         self.loops.append(asyncio.create_task(self._sweep()))
 
     async def stop(self) -> None:
-        """End both workers."""
+        """End the workers."""
         for loop in self.loops:
             loop.cancel()
         await asyncio.gather(*self.loops, return_exceptions=True)
@@ -87,12 +90,12 @@ class Crew:
 
     async def ask(self, kind: str, task: dict[str, Any], tab: str, patience: float) -> Answer:
         """The answer, or after `patience` [s] how far it is: ``{"state": "working", "done": …, "of": …}``."""
-        key = json.dumps([kind, task], sort_keys=True)
+        key = hashlib.sha256(json.dumps([kind, task], sort_keys=True).encode()).hexdigest()
         lane = f"{kind} {tab}"
         if key in self.done:
             self.done.move_to_end(key)
             return self.done[key]
-        hand = self.hands[0 if kind in QUICK else 1]
+        hand = next((h for h, kinds in zip(self.hands, WORKERS, strict=True) if kind in kinds), self.hands[-1])
         job = next((j for j in (*hand.waiting, *([hand.now] if hand.now else [])) if j.key == key), None)
         if job is None:
             job = Job(key, kind, task, set(), asyncio.get_running_loop().create_future())
@@ -119,7 +122,8 @@ class Crew:
         now = hand.now
         if now is not None and now is not job and lane in now.lanes:
             now.lanes.discard(lane)
-            if not now.lanes and (now.kind not in QUICK or time.monotonic() - now.begun > GRACE):
+            patient = hand is not self.hands[-1]
+            if not now.lanes and not (patient and time.monotonic() - now.begun < GRACE):
                 _stop(hand)
 
     async def _work(self, hand: Hand) -> None:
@@ -174,7 +178,7 @@ async def _ready(hand: Hand) -> None:
     hand.stopped = False
     # -P: a json.py lying in the folder must not be taken for Python's own
     hand.process = await asyncio.create_subprocess_exec(
-        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, stdin=asyncio.subprocess.PIPE,
+        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, str(hand.rank), stdin=asyncio.subprocess.PIPE,
         stdout=asyncio.subprocess.PIPE, env=environment, limit=LARGEST_LINE,
         **({"start_new_session": True} if os.name != "nt" else {}))  # Ctrl-C is for the server
 

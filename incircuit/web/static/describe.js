@@ -102,7 +102,7 @@ function took(found) {
   list();
   whereAmI();
   note("");
-  tell("checked", { sound, text: $("text").value });
+  tell("checked", { sound, text: $("text").value, same: !unsaved() });
 }
 
 function note(text) {
@@ -146,6 +146,11 @@ function gutter() {
   $("text").setAttribute("aria-invalid", problems.some((p) => !p.warning));
   scrolled();
 }
+
+on("find", (ref) => {
+  const line = $("text").value.split("\n").findIndex((text) => text.trimStart().startsWith(`${ref} `));
+  if (line >= 0) go({ here: true, line: line + 1, column: 1 });
+});
 
 function scrolled() {
   $("gutter").scrollTop = $("text").scrollTop;

@@ -1,3 +1,77 @@
-import { $, fill, h } from "./dom.js";
-import { on, state } from "./state.js";
-void [$, fill, h, on, state];
+// The drawing: of what is being typed, or of the bench with probes, current and suspects.
+
+import { $, fill, h, working } from "./dom.js";
+import { work } from "./api.js";
+import { about, on, point, state, tell } from "./state.js";
+import { partDialog } from "./parts.js";
+
+const HINTS = {
+  describe: "The text as it is drawn. Click a part to find its line.",
+  see: "Click a pad for the red probe, then one for the black.",
+  read: "Click a pad for the red probe, then one for the black; a part for what you did to it.",
+  next: "Suspects are marked.",
+};
+let asked = "";
+let typed = null; // the text in the editor, where it differs from the file
+let suspects = {};
+
+on("checked", ({ sound, text, same }) => {
+  typed = same ? null : text;
+  if (sound || same) ask();
+});
+on("judged", (verdict) => {
+  suspects = {};
+  for (const c of verdict.candidates.filter((each) => each.odds >= 0.05)) for (const part of c.parts) suspects[part] ??= c.percent;
+  ask();
+});
+on("opened", () => { typed = null; suspects = {}; asked = ""; fill($("picture")); });
+on("probes board story view", () => ask());
+
+function ask() {
+  $("drawing-hint").textContent = HINTS[state.view] || "";
+  if (!state.board || state.view === "practice") return;
+  const describing = state.view === "describe";
+  if (!state.info && !(describing && typed)) return;
+  const fields = { ...about(), red: describing ? "" : state.red, black: describing ? "" : state.black,
+    mode: state.mode, marks: describing ? "" : JSON.stringify(suspects), text: describing ? typed || "" : "" };
+  const key = JSON.stringify([fields, describing && typed ? 0 : state.story?.board_digest, bench()]);
+  if (key === asked) return;
+  asked = key;
+  work("drawing", "drawing", fields, (said) => {
+    if (said.state === "done") draw(said.result);
+    else if (said.state === "working" && !$("picture").querySelector("svg")) fill($("picture"), working(said, "drawing"));
+    else if (said.state === "error") {
+      asked = "";
+      fill($("picture"), h("p", { class: "bad" }, said.message));
+    }
+  });
+}
+
+/** What the drawing shows of the bench. */
+const bench = () => state.story && [state.story.bench.lifted, state.story.bench.removed, state.story.bench.wires,
+  state.story.meter];
+
+function draw(r) {
+  const svg = new DOMParser().parseFromString(r.svg, "image/svg+xml").documentElement;
+  if (svg.tagName !== "svg") return;
+  fill($("picture"), document.importNode(svg, true), r.parts < r.of
+    ? h("p", { class: "quiet" }, `${r.parts} of ${r.of} parts: those around the probes.`) : null);
+}
+
+$("picture").addEventListener("click", (event) => {
+  const at = (name) => event.target.closest(`[data-${name}]`)?.getAttribute(`data-${name}`);
+  const part = at("part");
+  if (state.view === "describe") { if (part) tell("find", part); return; }
+  const pin = at("pin");
+  const net = at("net") || (pin && padOf(pin));
+  if (net) point(net);
+  else if (part) partDialog(part);
+});
+
+/** The pad a pin is: its own once it is lifted, else its net. */
+function padOf(pin) {
+  if (state.story?.bench.lifted.includes(pin)) return pin;
+  const part = state.info.parts.find((p) => pin.startsWith(`${p.ref}.`) && p.pins.some(([n]) => `${p.ref}.${n}` === pin));
+  const net = part?.pins.find(([n]) => `${part.ref}.${n}` === pin)?.[1];
+  return state.info.nets.find((n) => n.name === net && !n.hidden)?.name;
+}

@@ -16,8 +16,11 @@ on("did", ({ word, args }) => record({ word, args }));
 
 on("opened", () => { asked = sheetOf = ""; sheet = null; });
 
-/** Advice is worked out while Next or Read is open, after the verdict. */
-on("story view judged", () => {
+/** Advice is worked out while Next is open, and while Read is, after the verdict. */
+on("story view", () => { if (state.view === "next") advise(); });
+on("judged", () => advise());
+
+function advise() {
   if (!state.story || !["next", "read"].includes(state.view)) return;
   if (state.story.problems.length) {
     fill($("advice"), heading(), h("p", { class: "bad" }, "The readings file has lines that cannot be used; Read shows "
@@ -30,7 +33,7 @@ on("story view judged", () => {
     work("next", "next", about(), showAdvice);
   }
   askSheet();
-});
+}
 
 function askSheet() {
   const key = JSON.stringify([state.board, state.story.board_digest, state.story.meter]);
