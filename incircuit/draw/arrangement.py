@@ -9,6 +9,7 @@ from incircuit.draw.bodies import body_of
 from incircuit.draw.descent import Columns, Levels, arrange
 from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
 from incircuit.draw.scene import Scene
+from incircuit.draw.strokes import Glyph
 from incircuit.draw.wires import MARGIN, Sheet, lay_out, moved_box, moved_sheet
 
 LOOKS = 12000
@@ -31,18 +32,19 @@ def net_text(scene: Scene, net: int) -> str:
 
 
 @lru_cache(maxsize=64)
-def _planned(scene: Scene) -> tuple[Levels, Columns]:
+def planned(scene: Scene) -> tuple[Levels, Columns, list[Glyph]]:
     """Levels and columns depend on parts and nets alone: one board, one arrangement, whatever is read."""
-    bodies = [body_of(item) for item in scene.items]
-    return arrange(bodies, len(scene.nodes), LOOKS)
+    levels, columns, bodies = arrange(scene.items, len(scene.nodes), LOOKS)
+    return levels, columns, [body.glyph for body in bodies]
 
 
 @lru_cache(maxsize=64)
 def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (), flags: tuple[Tag, ...] = ()) -> Arrangement:
     """Places for all parts, wires, names and flags. Room is made between columns where a text finds none."""
-    levels, columns = _planned(scene)
+    levels, columns, glyphs = planned(scene)
     notes = dict(marks)
-    bodies = [body_of(item, notes.get(item.part.ref, "")) for item in scene.items]
+    bodies = [body_of(item, notes.get(item.part.ref, ""), glyph)
+              for item, glyph in zip(scene.items, glyphs, strict=True)]
     extra = [0.0] * (len(columns) + 1)
     tags = [name_tag(net, net_text(scene, net)) for net in range(len(scene.nodes))]
     asked: dict[Tag, int] = {}

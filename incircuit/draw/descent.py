@@ -6,11 +6,14 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from incircuit.draw.bodies import Body
+from incircuit.draw.bodies import Body, body_of
 from incircuit.draw.plan import APART, Known, Look, clash, extents, look_at
+from incircuit.draw.scene import Item
+from incircuit.draw.sides import turned
 
 Columns = list[list[int]]
 Levels = list[int]
+Kept = tuple[float, Levels, Columns, list[Body]]
 
 PULL = 0.12
 """Cost of a level too far up or down for a net that has one more lower than upper ends."""
@@ -22,7 +25,8 @@ PATIENCE = 6
 class Search:
     """The best arrangement so far, and how many looks are left."""
 
-    bodies: Sequence[Body]
+    items: Sequence[Item]
+    bodies: list[Body]
     pull: Sequence[float]
     levels: Levels
     columns: Columns
@@ -34,28 +38,64 @@ class Search:
         """One look."""
         return look_at(self.bodies, levels, columns, self.pull, self.known)
 
+    def forget(self, item: int) -> None:
+        """A symbol has changed: how it stood before counts no more."""
+        for key in [k for k in self.known if k[0] == item]:
+            del self.known[key]
 
-def arrange(bodies: Sequence[Body], nets: int, looks: int = 12000) -> tuple[Levels, Columns]:
-    """Levels of the nets and columns of the parts, at most `looks` arrangements measured."""
-    if not bodies:
-        return [0] * nets, []
+    def kept(self) -> Kept:
+        """A copy of where everything is."""
+        return self.look.cost, list(self.levels), [list(c) for c in self.columns], list(self.bodies)
+
+    def restore(self, kept: Kept) -> None:
+        """Back to a copy."""
+        _, levels, columns, bodies = kept
+        self.levels, self.columns, self.bodies = list(levels), [list(c) for c in columns], list(bodies)
+        self.known.clear()
+        self.look = self.measure(self.levels, self.columns)
+
+
+def arrange(items: Sequence[Item], nets: int, looks: int = 12000) -> tuple[Levels, Columns, list[Body]]:
+    """Levels of the nets, columns of the parts and their symbols; at most `looks` arrangements are measured."""
+    if not items:
+        return [0] * nets, [], []
+    bodies = [body_of(item) for item in items]
     pull = pull_of(bodies, nets)
     levels, columns = first_levels(bodies, nets, pull), first_columns(bodies, nets)
-    s = Search(bodies, pull, levels, columns, look_at(bodies, levels, columns, pull), looks, {})
+    s = Search(items, bodies, pull, levels, columns, look_at(bodies, levels, columns, pull), looks, {})
     dice = random.Random(7)
     _settle(s, dice)
-    best = (s.look.cost, list(s.levels), [list(c) for c in s.columns])
+    best = s.kept()
     idle = 0
     while s.left > 0 and idle < PATIENCE:
         idle += 1
         _shake(s, dice)
         _settle(s, dice)
         if s.look.cost < best[0] - 1e-9:
-            best, idle = (s.look.cost, list(s.levels), [list(c) for c in s.columns]), 0
+            best, idle = s.kept(), 0
         else:
-            s.levels, s.columns = list(best[1]), [list(c) for c in best[2]]
-            s.look = s.measure(s.levels, s.columns)
-    return legal(bodies, best[1], best[2])
+            s.restore(best)
+    s.restore(best)
+    _turn(s)
+    return (*legal(s.bodies, s.levels, s.columns), s.bodies)
+
+
+def _turn(s: Search) -> bool:
+    """Chips and connectors turn their pins to where the nets are, where that helps."""
+    helped = False
+    for i, item in enumerate(s.items):
+        body = turned(item, s.bodies[i], i, s.bodies, s.levels, s.columns, s.look)
+        if body is None:
+            continue
+        before, s.bodies[i] = s.bodies[i], body
+        s.forget(i)
+        look = s.measure(s.levels, s.columns)
+        if look.cost < s.look.cost - 1e-9:
+            s.look, helped = look, True
+        else:
+            s.bodies[i] = before
+            s.forget(i)
+    return helped
 
 
 def legal(bodies: Sequence[Body], levels: Levels, columns: Columns) -> tuple[Levels, Columns]:
@@ -145,6 +185,7 @@ def _settle(s: Search, dice: random.Random) -> None:
                 if look.cost < s.look.cost - 1e-9:
                     s.levels, s.columns, s.look = levels, columns, look
                     improved = True
+        improved = _turn(s) or improved
 
 
 def _moves(s: Search, what: str, k: int) -> Iterator[tuple[Levels, Columns]]:
