@@ -47,16 +47,17 @@ class DensePlan:
         flat[self.base_to] = slots[self.base_from] * self.base_sign
         return flat
 
-    def voltages(self, base: Floats, conductance: Floats, constant: Floats, source: tuple[int, Floats],
+    def voltages(self, base: Floats, stack: list[Floats], source: tuple[int, Floats],
                  pull: tuple[Floats, Floats] | None = None) -> Floats:
         """Voltages of the ports, the reference node's zero last, (ports + 1, scenarios).
 
-        `source` is a port and the current [A] into it, (scenarios,); `pull` a conductance [S] that holds
-        every port to a voltage.
+        `stack` holds the conductances, then the constants; `source` is a port and the current [A] into it,
+        (scenarios,); `pull` a conductance [S] that holds every port to a voltage.
         """
         wide = self.ports + FIRST
-        flat = self.stamp @ np.concatenate([conductance, constant])
-        flat += base
+        flat = np.empty((self.rows, len(source[1])))
+        flat[:] = base
+        self.stamp.add_to(flat, stack)
         flat[source[0] * wide + CURRENT] += source[1]
         w = flat.reshape(self.ports, wide, flat.shape[1])
         if pull is not None:
@@ -94,23 +95,23 @@ def dense_plan(plan: Plan, stamp: tuple[Ints, Ints, Ints], injection: tuple[Ints
     ports = len(plan.excess_of)
     active = set(active)
     wide = ports + FIRST
-    to = {slot: i * wide + FIRST + j for (i, j), slot in plan.slot_of.items()}
-    to |= {slot: i * wide + EXCESS for i, slot in enumerate(plan.excess_of)}
-    keep, wakes = _activity(plan, ports, active)
-    signs = dict.fromkeys(to, 1.0)
+    to = {slot: [(i * wide + EXCESS, 1.0)] for i, slot in enumerate(plan.excess_of)}
+    for (i, j), slot in plan.slot_of.items():
+        to.setdefault(slot, []).append((i * wide + FIRST + j, 1.0))
     for i in active:
-        to[plan.diagonal_of[i]] = i * wide + FIRST + i
-        signs[plan.diagonal_of[i]] = -1.0
-    entries = [(to[slot], source, sign * signs[slot])
-               for slot, source, sign in zip(*(a.tolist() for a in stamp), strict=True) if slot in to]
+        to[plan.diagonal_of[i]] = [(i * wide + FIRST + i, -1.0)]
+    keep, wakes = _activity(plan, ports, active)
+    entries = [(place, source, sign * turned)
+               for slot, source, sign in zip(*(a.tolist() for a in stamp), strict=True)
+               for place, turned in to.get(slot, ())]
     entries += [(port * wide + CURRENT, stack[0] + source, float(sign))
                 for port, source, sign in zip(*(a.tolist() for a in injection), strict=True)]
     rows, sources = (np.array([e[n] for e in entries], dtype=np.intp) for n in (0, 1))
     sums = Sums(rows, sources, np.array([e[2] for e in entries]), (ports * wide, sum(stack)))
-    slots = sorted(to)
-    return DensePlan(ports, sums, np.array(slots, dtype=np.intp),
-                     np.array([to[s] for s in slots], dtype=np.intp),
-                     np.array([signs[s] for s in slots]).reshape(-1, 1), tuple(sorted(active)), keep, wakes)
+    moves = [(slot, place, turned) for slot, places in sorted(to.items()) for place, turned in places]
+    slots, places = (np.array([m[n] for m in moves], dtype=np.intp) for n in (0, 1))
+    return DensePlan(ports, sums, slots, places, np.array([m[2] for m in moves]).reshape(-1, 1),
+                     tuple(sorted(active)), keep, wakes)
 
 
 def _activity(plan: Plan, ports: int,

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from incircuit.circuit.elimination import Floats, backward
-from incircuit.circuit.kirchhoff import inner_voltages, residuals
+from incircuit.circuit.kirchhoff import inner_voltages, proof
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess, Ports
 from incircuit.circuit.refine import correct
@@ -58,5 +58,5 @@ def _merit(network: Network, values: Values, drive: Drive,
     vd = inner_voltages(network, values, v)
     limited = drive.sign * v[network.red] > drive.knee
     current, _ = drive.law(v[network.red], limited)
-    _, net = residuals(network, values, v, vd, current)
+    net = proof(network, values, v, vd, current).closed(network)
     return vd, net, np.asarray((net * net).sum(axis=0)), np.asarray(limited)

@@ -19,10 +19,10 @@ from incircuit.circuit.values import GATE_LEAK, Values, channel_gmin, channel_si
 
 @dataclass(frozen=True, slots=True)
 class Linearised:
-    """Devices at a guess: conductances and constants, in the order of the stacks."""
+    """Devices at a guess: conductances [S] and constants [A], the parts of the stacks in their order."""
 
-    conductance: Floats
-    constant: Floats
+    conductance: list[Floats]
+    constant: list[Floats]
     gj: Floats  # junction with its series resistance [S]
     ij: Floats  # its constant [A]
     gm: Floats  # channels [S]
@@ -61,11 +61,13 @@ def linearise(network: Network, values: Values, vd: Floats, vgs: Floats, vds: Fl
         conductance.append(gc)
         constant.append(-gc * values.ec)
     conductance.append(source_g[None, :])
-    return Linearised(np.concatenate(conductance), np.concatenate(constant), gj, ij, gm, gds)
+    return Linearised(conductance, constant, gj, ij, gm, gds)
 
 
 def limit(new: Floats, old: Floats, values: Values) -> Floats:
     """Junction voltages moved from `old` towards `new`, forward and into breakdown by logarithmic steps."""
+    if not (np.abs(new - old) > 0.5 * values.nvt).any():
+        return new
     moved = _limit_forward(new, old, values.nvt, values.is_)
     finite = np.isfinite(values.knee)
     if finite.any():
@@ -82,8 +84,6 @@ def _limit_forward(new: Floats, old: Floats, nvt: Floats, is_: Floats) -> Floats
     left: Newton's own step would be n·Vt, over and over.
     """
     rise = (new - old) / nvt
-    if not (np.abs(rise) > 0.5).any():
-        return new
     far = (rise > 2.0) & (new > 0.0)
     idle = (rise < -0.5) & (rise > -1.1) & (old > 3.0 * nvt)
     nvt, is_ = np.broadcast_to(nvt, new.shape), np.broadcast_to(is_, new.shape)

@@ -11,6 +11,8 @@ Controlled sources make some W of large and opposite sign; there the sum would c
 rows keep their diagonal itself and update it the usual way, D[i] −= W[i, k]·W[k, i]/D[k]. Which rows
 are or become active is known beforehand. The caller proves every answer by its residual.
 
+A network without controlled sources is symmetric: then W[i, j] and W[j, i] share one slot.
+
 The elimination order is fixed once per network (minimum degree), so every step is a vector
 operation over scenarios, which lie on the last axis.
 """
@@ -69,6 +71,7 @@ class Plan:
     """
 
     slots: int
+    symmetric: bool
     slot_of: dict[tuple[int, int], int]
     excess_of: tuple[int, ...]
     diagonal_of: tuple[int, ...]
@@ -108,24 +111,30 @@ def make_plan(nodes: int, pairs: Iterable[tuple[int, int]], keep: Iterable[int] 
     kept = tuple(sorted(set(keep)))
     order = _minimum_degree(neighbours, set(kept), set(active))
     slot_of: dict[tuple[int, int], int] = {}
+    symmetric = not any(turn.active for turn in order) and not set(active)
     count = 0
     spans: list[tuple[slice, slice]] = []
     for turn in order:
         size = len(turn.later)
+        row = slice(count, count + size)
+        column = row if symmetric else slice(count + size, count + 2 * size)
         for position, other in enumerate(turn.later):
-            slot_of[turn.node, other] = count + position
-            slot_of[other, turn.node] = count + size + position
-        spans.append((slice(count, count + size), slice(count + size, count + 2 * size)))
-        count += 2 * size
+            slot_of[turn.node, other] = row.start + position
+            slot_of[other, turn.node] = column.start + position
+        spans.append((row, column))
+        count = column.stop
     for i in kept:
         for j in sorted(neighbours[i]):
+            if symmetric and j < i:
+                slot_of[i, j] = slot_of[j, i]
+                continue
             slot_of[i, j] = count
             count += 1
     excess = tuple(range(count, count + nodes))
     diagonal = tuple(range(count + nodes, count + 2 * nodes))
-    steps = tuple(_step(turn, span, slot_of, excess, diagonal)
+    steps = tuple(_step(turn, span, slot_of, excess, diagonal, symmetric)
                   for turn, span in zip(order, spans, strict=True))
-    return Plan(count + 2 * nodes, slot_of, excess, diagonal, steps, kept)
+    return Plan(count + 2 * nodes, symmetric, slot_of, excess, diagonal, steps, kept)
 
 
 def _minimum_degree(neighbours: list[set[int]], kept: set[int], active: set[int]) -> list[_Elimination]:
@@ -156,9 +165,9 @@ def _minimum_degree(neighbours: list[set[int]], kept: set[int], active: set[int]
 
 
 def _step(turn: _Elimination, span: tuple[slice, slice], slot_of: dict[tuple[int, int], int],
-          excess: tuple[int, ...], diagonal: tuple[int, ...]) -> Step:
+          excess: tuple[int, ...], diagonal: tuple[int, ...], symmetric: bool) -> Step:
     later = turn.later
-    pairs = [(a, b) for a in range(len(later)) for b in range(len(later)) if a != b]
+    pairs = [(a, b) for a in range(len(later)) for b in range(len(later)) if (a < b if symmetric else a != b)]
     return Step(
         node=turn.node,
         row=span[0],

@@ -24,13 +24,23 @@ class Branches:
     companions: Floats
 
 
-def kirchhoff(network: Network, values: Values, v: Floats, vd: Floats, current: Floats) -> Floats:
-    """Largest residual of Kirchhoff's current law over all nodes [A], (scenarios,).
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What does not add up: `residual` [A] (scenarios,) the largest of all nodes and gaps, `net` [A] at each
+    node, `gaps` [A] of each junction, whose inner voltage and series resistance do not make its outer one."""
 
-    Branch currents by the devices' own laws at `v` and `vd`; where a junction's inner voltage and
-    series resistance do not add up to its outer voltage, the current that gap stands for counts too.
-    """
-    return residuals(network, values, v, vd, current)[0]
+    residual: Floats
+    net: Floats
+    gaps: Floats
+
+    def closed(self, network: Network) -> Floats:
+        """What does not add up at each node [A] once the gaps are closed."""
+        if not len(self.gaps):
+            return self.net
+        ends, net = network.ends, np.concatenate([self.net, np.zeros((1, self.net.shape[1]))])
+        np.add.at(net, ends.ja, self.gaps)
+        np.subtract.at(net, ends.jk, self.gaps)
+        return net[:-1]
 
 
 def across(v: Floats, low: Floats | None, a: Ints, b: Ints) -> Floats:
@@ -39,51 +49,55 @@ def across(v: Floats, low: Floats | None, a: Ints, b: Ints) -> Floats:
     return wide if low is None else wide + (low[a] - low[b])
 
 
-def residuals(network: Network, values: Values, v: Floats, vd: Floats, current: Floats,
-              low: Floats | None = None) -> tuple[Floats, Floats]:
-    """The largest residual [A] (scenarios,), and what does not add up at each node, gaps included.
+def proof(network: Network, values: Values, v: Floats, vd: Floats, current: Floats,
+          low: Floats | None = None, pairs: Floats | None = None) -> Proof:
+    """Kirchhoff's current law at all nodes, branch currents by the devices' own laws at `v` and `vd`.
 
     At 3 V a milliohm turns the last bit of a voltage into more current than is allowed: with `low`,
-    shaped like `v`, node voltages are v + low, taken apart so that differences are exact.
+    shaped like `v`, node voltages are v + low, taken apart so that differences are exact. `pairs` are the
+    conductances of resistances summed up between the same two nodes, where they are known.
     """
-    branches = branch_currents(network, values, v, vd, low)
-    gaps = gap_current(values, across(v, low, network.ends.ja, network.ends.jk), vd,
-                       branches.junctions)
-    into = network.layout.tables.incidence
-    leak = NODE_LEAK * v[:-1]
-    rest = (branches.couplings, branches.channels, branches.gates, branches.companions)
-    exact = into @ np.concatenate([branches.resistances, branches.junctions, *rest]) + leak
-    closed = into @ np.concatenate([branches.resistances, branches.junctions + gaps, *rest]) + leak
-    exact[network.red] -= current
-    closed[network.red] -= current
-    residual = np.abs(exact).max(axis=0)
+    helper, ends = network.layout.tables, network.ends
+    pure, slope = junction_law(vd, values.is_, values.nvt, values.knee)
+    junctions = pure + values.gmin * vd
+    gd = slope + values.gmin
+    missing = across(v, low, ends.ja, ends.jk) - vd - values.rs * junctions
+    gaps = missing * gd / (1.0 + gd * values.rs)
+    pairs = helper.merge @ values.g if pairs is None else pairs
+    net = NODE_LEAK * v[:-1]
+    net[network.red] -= current
+    helper.meeting.add_to(net, [pairs * across(v, low, helper.first, helper.second), junctions,
+                                *_controlled(network, values, v, pure, low)])
+    residual = np.abs(net).max(axis=0)
     if len(gaps):
         residual = np.maximum(residual, np.abs(gaps).max(axis=0))
-    return np.asarray(residual), np.asarray(closed)
+    return Proof(residual, net, gaps)
 
 
-def gap_current(values: Values, outer: Floats, vd: Floats, current: Floats) -> Floats:
-    """What is missing in each junction [A] because vd + rs·i is not the voltage `outer` across it."""
-    _, slope = junction_law(vd, values.is_, values.nvt, values.knee)
-    gd = slope + values.gmin
-    return np.asarray((outer - vd - values.rs * current) * gd / (1.0 + gd * values.rs))
+def _controlled(network: Network, values: Values, v: Floats, pure: Floats,
+                low: Floats | None) -> tuple[Floats, Floats, Floats, Floats]:
+    """Currents [A] of couplings, channels, gates, companions; `pure` [A] of the junctions, without gmin."""
+    ends, none = network.ends, v[:0]
+    couplings = values.gain * pure[ends.cj] if len(ends.cj) else none
+    channels = gates = none
+    if len(ends.md):
+        sign = channel_sign(network)
+        vgs, vds = across(v, low, ends.mg, ends.ms), across(v, low, ends.md, ends.ms)
+        channel, _, _ = channel_law(sign * vgs, sign * vds, values.vto, values.kp)
+        channels = sign * channel + channel_gmin(values) * vds
+        gates = GATE_LEAK * (vgs - values.charge)
+    companions = values.gc * (across(v, low, ends.xa, ends.xb) - values.ec) if len(ends.xa) else none
+    return couplings, channels, gates, companions
 
 
 def branch_currents(network: Network, values: Values, v: Floats, vd: Floats,
                     low: Floats | None = None) -> Branches:
     """Current [A] through every element at node voltages `v` (+ `low`) and inner junction voltages `vd`."""
     pure, _ = junction_law(vd, values.is_, values.nvt, values.knee)
-    ends, sign = network.ends, channel_sign(network)
-    vgs = across(v, low, ends.mg, ends.ms)
-    vds = across(v, low, ends.md, ends.ms)
-    channel, _, _ = channel_law(sign * vgs, sign * vds, values.vto, values.kp)
     return Branches(
-        resistances=np.asarray(values.g * across(v, low, ends.ra, ends.rb)),
-        junctions=pure + values.gmin * vd,
-        couplings=values.gain * pure[ends.cj],
-        channels=np.asarray(sign * channel + channel_gmin(values) * vds),
-        gates=np.asarray(GATE_LEAK * (vgs - values.charge)),
-        companions=np.asarray(values.gc * (across(v, low, ends.xa, ends.xb) - values.ec)),
+        np.asarray(values.g * across(v, low, network.ends.ra, network.ends.rb)),
+        pure + values.gmin * vd,
+        *_controlled(network, values, v, pure, low),
     )
 
 

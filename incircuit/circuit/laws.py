@@ -52,21 +52,20 @@ def junction_law(v: FloatLike, is_: FloatLike, nvt: FloatLike,
     beyond the knee, the curve goes on in a straight line with the slope it has there.
     """
     v, is_, nvt, bv_knee = (np.asarray(x, dtype=np.float64) for x in (v, is_, nvt, bv_knee))
-    v = np.clip(v, -1e9, 1e9)
-    x = v / nvt
-    e = np.exp(np.clip(x, -3.0, EXPONENT_CAP))
-    low = np.minimum(x, -3.0)
-    third = (3.0 / np.e) / low
-    cubic = third * third * third
-    forward = x >= -3.0
-    # exp(x) − 1 loses nothing that matters: 1e-16 of is
-    shape = np.where(forward, e - 1.0, -1.0 - cubic)
-    slope = np.where(forward, e, 3.0 * cubic / low)
+    x = np.asarray(np.clip(v, -1e9, 1e9) / nvt)
+    slope = np.exp(np.clip(x, -3.0, EXPONENT_CAP))
+    shape = slope - 1.0  # exp(x) − 1 loses nothing that matters: 1e-16 of is
+    if np.any(x < -3.0):
+        third = (3.0 / np.e) / np.clip(x, -np.inf, -3.0)
+        cubic = third * third * third
+        reverse = x < -3.0
+        shape = np.where(reverse, -1.0 - cubic, shape)
+        slope = np.where(reverse, cubic * third * np.e, slope)
     if np.any(x > EXPONENT_CAP):
-        shape = np.where(x > EXPONENT_CAP, e * (1.0 + (x - EXPONENT_CAP)) - 1.0, shape)
+        shape = np.where(x > EXPONENT_CAP, slope * (1.0 + (x - EXPONENT_CAP)) - 1.0, shape)
     if np.any(v < -bv_knee):
         shape, slope = _broken(x, bv_knee / nvt, shape, slope)
-    return is_ * shape, is_ * slope / nvt
+    return np.asarray(shape * is_), np.asarray(slope * (is_ / nvt))
 
 
 def _broken(x: Floats, knee: Floats, shape: Floats, slope: Floats) -> tuple[Floats, Floats]:

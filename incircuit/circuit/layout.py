@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from incircuit.circuit.elimination import Ints, Plan, make_plan
-from incircuit.circuit.tables import Tables, make_tables
+from incircuit.circuit.tables import Tables, make_tables, pairs_of
 
 Entry = tuple[int, int, int, int]
 """(row, column, source, sign): W[row, column] += sign·stack[source]."""
@@ -75,7 +75,8 @@ def lay_out(size: int, red: int, ends: Ends) -> Layout:
     entries, passive = _device_entries(size, red, ends)
     ports = sorted({i for i, _, _, _ in entries} | {j for _, j, _, _ in entries if j != size})
     resistive: list[Entry] = []
-    for k, (i, j) in enumerate(zip(ends.ra.tolist(), ends.rb.tolist(), strict=True)):
+    couples = pairs_of(ends.ra, ends.rb)
+    for k, (i, j) in enumerate(zip(couples.first.tolist(), couples.second.tolist(), strict=True)):
         resistive += [(i, j, k, 1), (j, i, k, 1)]
     linear = make_plan(size, [(i, j) for i, j, _, _ in resistive if size not in (i, j)], ports)
     local = {node: p for p, node in enumerate(ports)}
@@ -84,7 +85,8 @@ def lay_out(size: int, red: int, ends: Ends) -> Layout:
     controlled = (*ends.cs.tolist(), *ends.ck.tolist(), *ends.md.tolist(), *ends.ms.tolist())
     active = {local[i] for i in controlled if i != size}
     port = make_plan(len(ports), [(local[i], local[j]) for i, j in pairs], active=active)
-    moves = [(linear.slot_of[i, j], port.slot_of[local[i], local[j]]) for i, j in reduced]
+    moves = [(linear.slot_of[i, j], port.slot_of[local[i], local[j]]) for i, j in reduced
+             if i < j or not port.symmetric]
     moves += [(linear.excess_of[i], port.excess_of[local[i]]) for i in ports]
     everywhere = {node: node for node in range(size)}
     linear_stamp = _stamp(linear, resistive, size, everywhere, frozenset(), active)
@@ -98,7 +100,7 @@ def lay_out(size: int, red: int, ends: Ends) -> Layout:
         base_to=ints(m[1] for m in moves),
         linear_stamp=linear_stamp,
         port_stamp=port_stamp,
-        tables=make_tables(size, ends, numbers, (linear, linear_stamp), (port, port_stamp), active),
+        tables=make_tables(size, ends, numbers, couples, (linear, linear_stamp), (port, port_stamp), active),
     )
 
 
@@ -117,6 +119,8 @@ def _stamp(plan: Plan, entries: list[Entry], size: int, local: dict[int, int],
         row = local[i]
         if i == j:  # a controlled source at its own controlling node
             found.append((plan.diagonal_of[row], k, -sign))
+            continue
+        if plan.symmetric and j < i:  # (j, i) has the same slot
             continue
         if k in passive and row in active:
             found.append((plan.diagonal_of[row], k, sign))

@@ -16,8 +16,9 @@ from incircuit.circuit.network import Network
 from incircuit.circuit.source import Branches, Drive
 from incircuit.circuit.values import NODE_LEAK, Values, channel_sign
 
-STEP_TOLERANCE = 1e-9
-"""An iteration that moves no voltage by more than this times (1 V + |v|) ends the search."""
+STEP_TOLERANCE = 1e-6
+"""An iteration that moves no voltage by more than this [V] ends the search: what is left to move is the
+square of it over n·Vt, picovolts. The proof by Kirchhoff's law comes after."""
 STILL_CURRENT = 1e-14
 """A device whose current would change by less than this [A] rests, whatever a floating node does."""
 MARGIN = 0.5
@@ -60,31 +61,44 @@ def cold_guess(network: Network, values: Values) -> Guess:
                  np.zeros((channels, 1)), np.zeros((channels, 1)))
 
 
+def carried(guess: Guess, before: Values, after: Values) -> Guess:
+    """A guess for junctions of other parameters at the same currents: nearly where drawn boards rest.
+
+    `before` and `after` have one column each, or as many as the guess.
+    """
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shifted = after.nvt * (guess.vd / before.nvt + np.log(before.is_ / after.is_))
+    forward = (guess.vd > 3.0 * before.nvt) & np.isfinite(shifted)
+    return replace(guess, vd=np.where(forward, shifted, guess.vd))
+
+
 @dataclass(frozen=True, slots=True)
 class Ports:
     """The reduced network of one set of resistances: what the iteration needs of the linear part."""
 
+    pairs: Floats  # conductances of pairs of nodes [S], (pairs, scenarios or 1)
     base: Floats  # (port slots, scenarios or 1)
     linear: Floats  # factors of the linear plan
     inverse: Floats
 
     def take(self, columns: Ints) -> Ports:
         """The same for some scenarios."""
-        arrays = (self.base, self.linear, self.inverse)
+        arrays = (self.pairs, self.base, self.linear, self.inverse)
         return Ports(*(a if a.shape[1] == 1 else a[:, columns] for a in arrays))
 
 
 def reduce_linear(network: Network, g: Floats) -> Ports:
     """Eliminate the nodes that meet only resistances. `g` (resistances, scenarios) [S]."""
     layout, helper = network.layout, network.layout.tables
-    w = helper.linear @ g
+    pairs = helper.merge @ g
+    w = helper.linear @ pairs
     w[layout.linear.excesses] += NODE_LEAK
     inverse = eliminate(layout.linear, w)
     base = np.zeros((layout.port.slots, w.shape[1]))
     base[layout.base_to] = w[layout.base_from]
     if len(helper.active):
         base[helper.diagonals] = helper.whole @ base
-    return Ports(base, w, inverse)
+    return Ports(pairs, base, w, inverse)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,12 +120,17 @@ class _Problem:
     source: Branches
     base: Floats
     full: bool
+    slots: Floats  # both used anew in every step
+    injected: Floats
 
 
 def _problem(network: Network, values: Values, source: Branches, slots: Floats) -> _Problem:
     dense = network.layout.tables.dense
-    full = dense is not None and len(source.sign) * dense.ports**2 <= DENSE_WORK
-    return _Problem(network, values, source, dense.base(slots) if dense and full else slots, full)
+    count = len(source.sign)
+    if dense and count * dense.ports**2 <= DENSE_WORK:
+        return _Problem(network, values, source, dense.base(slots), True, slots, slots)
+    return _Problem(network, values, source, slots, False, np.empty((len(slots), count)),
+                    np.empty((len(network.layout.ports), count)))
 
 
 def _light(values: Values) -> Values:
@@ -164,11 +183,13 @@ def _ports(problem: _Problem, devices: Linearised, constant: Floats, old: Floats
     layout, helper = problem.network.layout, problem.network.layout.tables
     red = int(helper.local[problem.network.red])
     if problem.full and helper.dense is not None:
-        return helper.dense.voltages(problem.base, devices.conductance, devices.constant, (red, constant),
+        return helper.dense.voltages(problem.base, devices.conductance + devices.constant, (red, constant),
                                      None if pull is None else (pull, old))
-    w = helper.conductance @ devices.conductance
-    w += problem.base
-    b = helper.injection @ devices.constant
+    w, b = problem.slots, problem.injected
+    w[:] = problem.base
+    helper.conductance.add_to(w, devices.conductance)
+    b[:] = 0.0
+    helper.injection.add_to(b, devices.constant)
     b[red] += constant
     if pull is not None:
         w[layout.port.excesses] += pull
@@ -183,33 +204,32 @@ def _ports(problem: _Problem, devices: Linearised, constant: Floats, old: Floats
 
 def _step(problem: _Problem, guess: Guess, limited: Floats,
           pull: Floats | None = None) -> tuple[Guess, Floats]:
-    """One Newton step: the new guess and the largest relative move of each scenario.
+    """One Newton step: the new guess and the largest move [V] of each scenario.
 
     `pull` [S] holds every port to its present voltage with that conductance.
     """
-    network, values, local = problem.network, problem.values, problem.network.layout.tables.local
-    ends, red = network.ends, int(local[network.red])
+    network, values, helper = problem.network, problem.values, problem.network.layout.tables
+    red = int(helper.local[network.red])
     constant, source_g = problem.source.norton(limited)
     devices = linearise(network, values, guess.vd, guess.vgs, guess.vds, source_g)
     v = _ports(problem, devices, constant, guess.v, pull)
-    across = v[local[ends.ja]] - v[local[ends.jk]]
-    vd = across - values.rs * (devices.ij + devices.gj * across)
+    vd = v[helper.anode] - v[helper.cathode]
+    if values.rs.any():
+        vd -= values.rs * (devices.ij + devices.gj * vd)
     held = limit(vd, guess.vd, values)
-    moved = np.abs(v[red] - guess.v[red]) / (1.0 + np.abs(v[red]))
+    moved = np.abs(v[red] - guess.v[red])
     still = STILL_CURRENT * (1.0 + np.abs(constant - source_g * v[red]) / TYPICAL_CURRENT)
     moves = [(vd, guess.vd, devices.gj)] if len(vd) else []
     vgs = vds = guess.vgs
     if len(network.channels):
         sign = channel_sign(network)
-        to_gs, to_ds = (sign * (v[local[a]] - v[local[ends.ms]]) for a in (ends.mg, ends.md))
+        to_gs, to_ds = (sign * (v[a] - v[helper.origin]) for a in (helper.gate, helper.drain))
         moves += [(to_gs, guess.vgs, devices.gm), (to_ds, guess.vds, devices.gds)]
         vgs = guess.vgs + np.clip(to_gs - guess.vgs, -2.0, 2.0)
         vds = guess.vds + np.clip(to_ds - guess.vds, -2.0, 2.0)
     for wanted, old, slope in moves:
         step = np.abs(wanted - old)
-        counts = step * slope > still
-        step /= 1.0 + np.abs(wanted)
-        step *= counts
+        step *= step * slope > still
         moved = np.maximum(moved, step.max(axis=0))
     return Guess(v[:-1], held, vgs, vds), np.where(np.isfinite(moved), moved, np.inf)
 

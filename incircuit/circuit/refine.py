@@ -31,7 +31,8 @@ def correct(network: Network, values: Values, drive: Drive, ports: Ports, v: Flo
     vds = sign * (v[network.ends.md] - v[network.ends.ms])
     _, source_g = drive.norton(limited)
     devices = linearise(network, values, vd, vgs, vds, source_g)
-    w = ports.base + helper.conductance @ devices.conductance
+    w = np.array(np.broadcast_to(ports.base, (len(ports.base), len(source_g))))
+    helper.conductance.add_to(w, devices.conductance)
     inverse = eliminate(network.layout.port, w)
     b = -net
     forward(network.layout.linear, ports.linear, ports.inverse, b)

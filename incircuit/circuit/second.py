@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from incircuit.circuit.kirchhoff import inner_voltages, kirchhoff
+from incircuit.circuit.kirchhoff import inner_voltages, proof
 from incircuit.circuit.network import Network
 from incircuit.circuit.solve import Solution
 from incircuit.circuit.source import Drive
@@ -49,7 +49,7 @@ def solve_by_ngspice(network: Network, values: Values, drive: Drive, celsius: fl
             v[number, k] = point.voltages.get(f"n{number}", 0.0)
         current[k] = sign * point.source_current
     vd = inner_voltages(network, values, v)
-    residual = kirchhoff(network, values, v, vd, current) if not network.shorted else np.zeros(count)
+    residual = proof(network, values, v, vd, current).residual if not network.shorted else np.zeros(count)
     tolerance = 1e-9 + SPICE_TOLERANCE * np.abs(current)
     return Solution(network, values, v, vd, current, residual, tolerance, 0, np.zeros(count, dtype=np.intp))
 

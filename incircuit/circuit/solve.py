@@ -7,12 +7,14 @@ devices' own laws, or raises `SolveError`; it never returns an unproven number.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 
+from incircuit.circuit.cores import on_all_cores
 from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
-from incircuit.circuit.kirchhoff import residuals
+from incircuit.circuit.kirchhoff import proof
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import (
     Guess,
@@ -32,7 +34,7 @@ from incircuit.errors import SolveError
 ABSOLUTE_TOLERANCE = 1e-12  # [A]
 RELATIVE_TOLERANCE = 1e-9  # of the test current
 _REFINEMENTS = 5
-_CHUNK_NUMBERS = 200_000  # numbers in the working set of one chunk: stays in the second-level cache
+_CHUNK_NUMBERS = 300_000  # numbers in the working set of one chunk; the same on every machine
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,22 +67,27 @@ class Solution:
         return np.asarray(self.v[self.network.index[node]])
 
 
-def solve(network: Network, values: Values, drive: Drive, start: Guess | None = None) -> Solution:
+def solve(network: Network, values: Values, drive: Drive, start: Guess | None = None,
+          ports: Ports | None = None) -> Solution:
     """Operating points for all scenarios of `drive`.
 
     Columns of `values` are either one for all or one per scenario of `drive`. `start` is an earlier
-    guess (one column or one per scenario). Raises SolveError where no point could be proven.
+    guess (one column or one per scenario), `ports` what `reduce_linear` gave for one column of
+    resistances. Raises SolveError where no point could be proven.
     """
     count = len(drive.sign)
     if network.shorted:
         return _no_network(network, values, drive)
-    shared = reduce_linear(network, values.g) if values.g.shape[1] == 1 else None
+    shared = ports or (reduce_linear(network, values.g) if values.g.shape[1] == 1 else None)
+    _reuse_memory()
     width = max(64, _CHUNK_NUMBERS // max(1, network.layout.port.slots + network.layout.linear.slots))
-    pieces = [
-        _solve_chunk(network, values.take(columns), drive.take(columns), shared,
-                     start.take(columns) if start else None)
-        for columns in (slice(i, min(i + width, count)) for i in range(0, count, width))
-    ]
+    chunks = [slice(i, min(i + width, count)) for i in range(0, count, width)]
+
+    def piece(columns: slice) -> Solution:
+        return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
+                            start.take(columns) if start else None)
+
+    pieces = on_all_cores(piece, chunks)
     if len(pieces) == 1:
         return pieces[0]
     return Solution(
@@ -93,6 +100,13 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
         iterations=max(p.iterations for p in pieces),
         steps=np.concatenate([p.steps for p in pieces]),
     )
+
+
+@cache
+def _reuse_memory() -> None:
+    """Once: the C library of Linux gives every large array back to the system and takes it anew, which costs
+    more than the arithmetic on it; one freed array of 24 MB raises what it takes for large."""
+    np.empty(3_000_000)
 
 
 def _no_network(network: Network, values: Values, drive: Drive) -> Solution:
@@ -129,8 +143,8 @@ def _failure(network: Network, values: Values, solution: Solution, bad: Ints) ->
     """The error for the scenario with the largest residual: how much, allowed how much, at which node."""
     worst = int(bad[np.argmax(np.nan_to_num(solution.residual[bad], nan=np.inf))])
     one = slice(worst, worst + 1)
-    _, net = residuals(network, values.take(one), solution.v[:, one], solution.vd[:, one],
-                       solution.current[one])
+    net = proof(network, values.take(one), solution.v[:, one], solution.vd[:, one],
+                solution.current[one]).closed(network)
     names = network.node_names()[int(np.argmax(np.nan_to_num(np.abs(net[:, 0]), nan=np.inf)))]
     node = next((n for n in names if " " not in n), names[0] if names else "?")
     residual, tolerance = float(solution.residual[worst]), float(solution.tolerance[worst])
@@ -199,20 +213,21 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
     v = np.zeros((network.size + 1, count))
     v[network.layout.ports] = outcome.guess.v
     backward(network.layout.linear, ports.linear, ports.inverse, np.zeros((network.size, 1)), v)
-    low = np.zeros_like(v)
-    vd, limited = outcome.guess.vd, outcome.limited
+    vd, limited, low = outcome.guess.vd, outcome.limited, None
     for _ in range(_REFINEMENTS):
-        current, _ = drive.law(v[network.red] + low[network.red], limited)
-        residual, net = residuals(network, values, v, vd, current, low)
+        at_red = v[network.red] if low is None else v[network.red] + low[network.red]
+        current, _ = drive.law(at_red, limited)
+        found = proof(network, values, v, vd, current, low, ports.pairs)
         tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
-        bad = np.flatnonzero(~(residual <= tolerance))
+        bad = np.flatnonzero(~(found.residual <= tolerance))
         if not len(bad):
             break
+        low = np.zeros_like(v) if low is None else low
         some = (values.take(bad), drive.take(bad), ports.take(bad))
-        low[:, bad], vd[:, bad] = correct(network, *some, v[:, bad], vd[:, bad], limited[bad], net[:, bad],
-                                          low[:, bad])
-    return Solution(network, values, v + low, vd, current, residual, tolerance, outcome.iterations,
-                    np.zeros(count, dtype=np.intp))
+        low[:, bad], vd[:, bad] = correct(network, *some, v[:, bad], vd[:, bad], limited[bad],
+                                          found.closed(network)[:, bad], low[:, bad])
+    return Solution(network, values, v if low is None else v + low, vd, current, found.residual, tolerance,
+                    outcome.iterations, np.zeros(count, dtype=np.intp))
 
 
 def guess_of(solution: Solution) -> Guess:

@@ -13,7 +13,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess
+from incircuit.circuit.newton import Guess, carried
 from incircuit.circuit.sampling import uniforms
 from incircuit.circuit.second import solve_by_ngspice
 from incircuit.circuit.solve import Solution, guess_of, solve
@@ -183,7 +183,7 @@ def solve_lanes(network: Network, values: Values, lanes: Sequence[Lane], leads: 
     start = guess_of(nominal)
     repeated = Guess(*(np.repeat(a, boards, axis=1) for a in start.arrays()))
     tiled = values.take(np.tile(np.arange(boards), len(lanes)))
-    return solve(network, tiled, _drives(lanes, leads), repeated)
+    return solve(network, tiled, _drives(lanes, leads), carried(repeated, values.take(slice(0, 1)), tiled))
 
 
 def _replace_nominal(solution: Solution, nominal: Solution, boards: int) -> None:
