@@ -84,15 +84,18 @@ def breakdown_knee(bv: FloatLike, ibv: FloatLike, is_: FloatLike, n: FloatLike, 
     reltol of ibv; this goes on to full precision). Where ibv < is·bv/vt the knee stays at bv,
     SPICE's rule again. `is_` is taken at the junction's temperature; infinite bv gives infinity.
     """
-    bv, ibv, is_, n, vt = (np.asarray(x, dtype=np.float64) for x in (bv, ibv, is_, n, vt))
-    finite = np.where(np.isfinite(bv), bv, 1.0)
-    ratio = ibv / is_
-    movable = np.isfinite(bv) & (ratio >= finite / vt)
-    safe = np.where(movable, ratio, finite / vt + 1.0)
-    knee = finite - n * vt * np.log1p(safe)
+    arrays = (np.asarray(x, dtype=np.float64) for x in (bv, ibv, is_, n, vt))
+    bv, ibv, is_, n, vt = np.broadcast_arrays(*arrays)
+    knee = np.array(bv)
+    movable = np.isfinite(bv) & (is_ > 0.0) & (ibv * vt >= is_ * bv)
+    b, ratio, n, vt = bv[movable], ibv[movable] / is_[movable], n[movable], vt[movable]
+    found = b - n * vt * np.log1p(ratio)
     for _ in range(25):
-        knee = finite - n * vt * np.log(np.maximum(safe + 1.0 - knee / vt, 1e-300))
-    return np.where(movable, knee, bv)
+        last, found = found, b - n * vt * np.log(np.maximum(ratio + 1.0 - found / vt, 1e-300))
+        if np.array_equal(found, last):
+            break
+    knee[movable] = found
+    return knee
 
 
 def is_at(is25: FloatLike, celsius: FloatLike, n: FloatLike = 1.0, eg: FloatLike = 1.11,
