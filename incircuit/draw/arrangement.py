@@ -8,7 +8,7 @@ from functools import lru_cache
 from incircuit.draw.bodies import body_of
 from incircuit.draw.descent import Columns, Levels, arrange
 from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
-from incircuit.draw.scene import Scene
+from incircuit.draw.scene import Node, Scene
 from incircuit.draw.strokes import Glyph
 from incircuit.draw.wires import MARGIN, Sheet, lay_out, moved_box, moved_sheet
 
@@ -24,11 +24,10 @@ class Arrangement:
     spots: tuple[Spot, ...]
 
 
-def net_text(scene: Scene, net: int) -> str:
-    """What is written at a rail: its name, its test point, and dots where it goes on."""
-    node = scene.nodes[net]
+def net_text(node: Node, arrow: bool = False) -> str:
+    """What is written at a rail: its name, its test point, dots where it goes on and no arrow says so."""
     pad = f" · {node.net.pad}" if node.net and node.net.pad else ""
-    return f"{node.name}{pad}{' …' if node.cut else ''}"
+    return f"{node.name}{pad}{' …' if node.cut and not arrow else ''}"
 
 
 @lru_cache(maxsize=64)
@@ -46,7 +45,7 @@ def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (), flags: tuple
     bodies = [body_of(item, notes.get(item.part.ref, ""), glyph)
               for item, glyph in zip(scene.items, glyphs, strict=True)]
     extra = [0.0] * (len(columns) + 1)
-    tags = [name_tag(net, net_text(scene, net)) for net in range(len(scene.nodes))]
+    tags = [name_tag(net, net_text(node)) for net, node in enumerate(scene.nodes)]
     asked: dict[Tag, int] = {}
     for _ in range(4 * len(tags) + 4):
         sheet = lay_out(bodies, levels, columns, extra)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
 
 from incircuit.board.model import Board
 from incircuit.board.state import State
 from incircuit.draw.arrangement import Arrangement, arranged
+from incircuit.draw.flags import flags, probe_tag, steps_tag
 from incircuit.draw.flow import Flow
 from incircuit.draw.labels import Tag
-from incircuit.draw.paint import Look, net_group, part_group, tag_marks
+from incircuit.draw.paint import Look, net_group, part_group
 from incircuit.draw.scene import Scene, neighbourhood, scene_of
 from incircuit.draw.svg import document
-
-PROBE = (17.0, 30.0)
-STEP = 15.0
 
 
 def draw_board(board: Board, *, state: State | None = None, probes: tuple[str, str] | None = None,
@@ -39,15 +36,10 @@ def draw_board(board: Board, *, state: State | None = None, probes: tuple[str, s
         refs = neighbourhood(board, centre, 1 if hops is None else hops)
     chosen = None if refs is None else tuple(refs)
     scene = scene_of(board, state, chosen)
-    look = Look(currents, dict(marks or {}), dict(zip(("red", "black"), probes or (), strict=False)))
-    flags = tuple(_flags(scene, probes, steps or {}))
-    plan = arranged(scene, tuple(sorted((marks or {}).items())), flags)
-    return document(plan.sheet.width, plan.sheet.height, _title(board), _inside(scene, plan, look),
+    look = Look(currents, dict(marks or {}))
+    plan = arranged(scene, tuple(sorted((marks or {}).items())), tuple(_flags(scene, probes, steps or {})))
+    return document(plan.sheet.width, plan.sheet.height, board.title or "Board", _inside(scene, plan, look),
                     "Circuit drawing: nets are horizontal lines, parts stand between them.")
-
-
-def _title(board: Board) -> str:
-    return board.title or "Board"
 
 
 def _flags(scene: Scene, probes: tuple[str, str] | None,
@@ -55,12 +47,11 @@ def _flags(scene: Scene, probes: tuple[str, str] | None,
     for name, lead in zip(probes or (), ("red", "black"), strict=False):
         net = net_of_pad(scene, name)
         if net is not None:
-            yield Tag(net, lead, *PROBE, kind="probe")
+            yield probe_tag(net, lead)
     for name, numbers in steps.items():
         net = net_of_pad(scene, name)
         if net is not None and numbers:
-            said = " ".join(f"{n}{lead[0]}" for n, lead in numbers)
-            yield Tag(net, said, STEP * len(numbers) + 2, STEP, kind="steps")
+            yield steps_tag(net, numbers)
 
 
 def net_of_pad(scene: Scene, pad: str) -> int | None:
@@ -80,12 +71,4 @@ def _inside(scene: Scene, plan: Arrangement, look: Look) -> Iterable[str]:
         yield net_group(scene, plan, rail, look)
     for placed in plan.sheet.placed:
         yield part_group(scene, placed, look)
-    yield from tag_marks(scene, plan)
-
-
-@lru_cache(maxsize=1)
-def version() -> str:
-    """Version of the program, for captions."""
-    import incircuit
-
-    return incircuit.__version__
+    yield from flags(plan)

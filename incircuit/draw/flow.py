@@ -14,6 +14,10 @@ if TYPE_CHECKING:
     from incircuit.predict.explanation import Explanation
 
 
+LEAST_SHARE = 0.02
+"""A part that carries less of the meter's current is drawn as carrying none; as `CONDUCTS` for a junction."""
+
+
 @dataclass(frozen=True, slots=True)
 class Flow:
     """Shares of the meter's current.
@@ -50,7 +54,7 @@ def flow_of(board: Board, state: State, explanation: Explanation) -> Flow:
     open_ones = {j.part for j in explanation.junctions if j.conducts}
     shut = {j.part for j in explanation.junctions} - open_ones
     carrying = dict(explanation.shares)
-    return Flow(dict(pins), carrying, frozenset(p for p in shut if carrying.get(p, 0.0) < 0.02),
+    return Flow(dict(pins), carrying, frozenset(p for p in shut if carrying.get(p, 0.0) < LEAST_SHARE),
                 explanation.source, explanation.sink)
 
 

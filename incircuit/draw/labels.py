@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from incircuit.draw.strokes import text_width
@@ -72,37 +72,26 @@ def put(tags: Sequence[Tag], sheet: Sheet) -> tuple[tuple[Spot, ...], tuple[Tag,
     fixed = obstacles(sheet)
     spots: list[Spot] = []
     left_out: list[Tag] = []
-    ends: set[tuple[int, str]] = set()
     for tag in tags:
         rail = rails[tag.net]
-        others = [*(rail_box(r) for r in sheet.rails if r.net != tag.net), *(_covered(s, rails) for s in spots)]
-        found = next((s for s in candidates(tag, rail) if (tag.net, s.end) not in ends
-                      and not touches(_padded(s), [*fixed, *others])
-                      and not touches(_stub(s, rail), [*solid, *others])), None)
+        mine = {s.end: s for s in spots if s.tag.net == tag.net and s.end in ("left", "right")}
+        others = [*(rail_box(r) for r in sheet.rails if r.net != tag.net),
+                  *(box for s in spots for box in (s.box, _stub(s, rails[s.tag.net])))]
+        found = next((s for s in candidates(tag, rail, mine) if not touches(_padded(s), [*fixed, *others])
+                      and (s.end in mine or not touches(_stub(s, rail), [*solid, *others]))), None)
         if found is None:
             left_out.append(tag)
-            continue
-        spots.append(found)
-        if found.end in ("left", "right"):
-            ends.add((tag.net, found.end))
+        else:
+            spots.append(found)
     return tuple(spots), tuple(left_out)
 
 
 def _padded(s: Spot) -> Box:
     """The text with its terminal."""
     left, top, right, bottom = s.box
-    if s.end in ("left", "right"):
+    if s.end in ("left", "right") and s.tag.kind == "name":
         left, right = min(left, s.x - 6), max(right, s.x + 6)
     return left - 2, top, right + 2, bottom
-
-
-def _covered(s: Spot, rails: dict[int, Rail]) -> Box:
-    rail, (left, top, right, bottom) = rails[s.tag.net], s.box
-    if s.end == "left":
-        return left - 2, top, rail.left, bottom
-    if s.end == "right":
-        return rail.right, top, right + 2, bottom
-    return s.box
 
 
 def _stub(s: Spot, rail: Rail) -> Box:
@@ -114,16 +103,24 @@ def _stub(s: Spot, rail: Rail) -> Box:
     return s.box
 
 
-def candidates(tag: Tag, rail: Rail) -> list[Spot]:
-    """Places to try, the best first: beyond the ends of the rail, then above and below along it."""
+def candidates(tag: Tag, rail: Rail, taken: Mapping[str, Spot]) -> list[Spot]:
+    """Places to try, the best first: names beyond the ends of the rail, then above and below along it; flags
+    along it first, then beside the name. `taken` are the ends that carry something already."""
     w, h, y = tag.width, tag.height, rail.y
+    name = tag.kind == "name"
 
     def beyond(stub: float) -> list[Spot]:
-        left, right = rail.left - stub, rail.right + stub
-        return [Spot(tag, "left", left, (left - 5 - w, y - h / 2, left - 5, y + h / 2)),
-                Spot(tag, "right", right, (right + 5, y - h / 2, right + 5 + w, y + h / 2))]
+        wide, high = (w, h) if name or tag.kind == "steps" else (h, w)  # a probe lies down there
+        found = []
+        for end, sign, x in (("left", -1.0, rail.left - stub), ("right", 1.0, rail.right + stub)):
+            if end in taken:
+                if name:
+                    continue
+                x = taken[end].box[0 if end == "left" else 2]
+            edges = sorted((x + sign * 5, x + sign * (5 + wide)))
+            found.append(Spot(tag, end, x, (edges[0], y - high / 2, edges[1], y + high / 2)))
+        return found
 
-    name = tag.kind == "name"
     found = beyond(STUB) if name else []
     room = rail.right - rail.left - (w + 6 if name else 0.0)
     first = rail.left + 4 if name else rail.left - w / 2
@@ -131,9 +128,7 @@ def candidates(tag: Tag, rail: Rail) -> list[Spot]:
         for k in range(int(room // 6) + 1 if room >= 0 else 0):
             left = first + 6.0 * k
             found.append(Spot(tag, end, left + w / 2, (left, top, left + w, top + h)))
-    if name:
-        found += [spot for k in range(1, 20) for spot in beyond(STUB + 8.0 * k)]
-    return found
+    return found + [spot for k in range(0 if not name else 1, 20) for spot in beyond(STUB + 8.0 * k)]
 
 
 def room_for(tag: Tag, sheet: Sheet, columns: Sequence[Sequence[int]], right: bool) -> tuple[int, float]:

@@ -14,10 +14,15 @@ FONT = "Arial, Helvetica, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 def escaped(text: str) -> str:
     """Text for SVG and HTML, quotes included; characters XML forbids become a question mark in a box."""
-    clean = "".join(c if c in "\t\n" or ord(c) >= 32 and not 0x7F <= ord(c) < 0xA0
-                    and not 0xD800 <= ord(c) <= 0xDFFF and ord(c) & 0xFFFE != 0xFFFE else "\ufffd" for c in text)
+    clean = "".join(c if _allowed(ord(c)) else "\ufffd" for c in text)
     return (clean.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
             .replace('"', "&quot;").replace("'", "&#39;"))
+
+
+def _allowed(code: int) -> bool:
+    """Whether XML 1.0 allows a character (clause 2.2), control characters left out."""
+    return code in (9, 10) or 32 <= code < 127 or 160 <= code < 0xD800 or (
+        0xDFFF < code and code & 0xFFFE != 0xFFFE)
 
 
 def number(x: float) -> str:
@@ -48,16 +53,17 @@ def path_data(points: Iterable[Point], closed: bool = False) -> str:
     return f"M{data}{'Z' if closed else ''}"
 
 
-def stroke(s: Stroke) -> str:
-    """One stroke; colour and width come from the group it stands in, fills from its own kind."""
+def stroke(s: Stroke, ink: str = INK) -> str:
+    """One stroke; line colour and width come from the group it stands in, fills from its own kind."""
     match s:
         case Line():
-            fill = {"none": "none", "paper": PAPER, "solid": INK}[s.fill]
+            fill = {"none": "none", "paper": PAPER, "solid": ink}[s.fill]
             return tag("path", {
-                "d": path_data(s.points, s.closed), "fill": fill, "class": f"fill-{s.fill}" if s.fill != "none" else None,
+                "d": path_data(s.points, s.closed), "fill": fill,
+                "class": f"fill-{s.fill}" if s.fill != "none" else None,
                 "stroke-dasharray": "3 3" if s.dashed else None, "stroke-width": "3" if s.bold else None})
         case Circle():
-            fill = {"none": "none", "paper": PAPER, "solid": INK}[s.fill]
+            fill = {"none": "none", "paper": PAPER, "solid": ink}[s.fill]
             return tag("circle", {"cx": s.x, "cy": s.y, "r": float(s.r), "fill": fill,
                                   "class": f"fill-{s.fill}" if s.fill != "none" else None})
         case Text():
