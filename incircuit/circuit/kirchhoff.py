@@ -86,7 +86,10 @@ def _controlled(network: Network, values: Values, v: Floats, pure: Floats,
         channel, _, _ = channel_law(sign * vgs, sign * vds, values.vto, values.kp)
         channels = sign * channel + channel_gmin(values) * vds
         gates = GATE_LEAK * (vgs - values.charge)
-    companions = values.gc * (across(v, low, ends.xa, ends.xb) - values.ec) if len(ends.xa) else none
+    companions = none
+    if len(ends.xa):
+        wide = v[ends.xa] - v[ends.xb] - values.ec  # the voltage behind goes first: the rest keeps its digits
+        companions = values.gc * (wide if low is None else wide + (low[ends.xa] - low[ends.xb]))
     return couplings, channels, gates, companions
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import zlib
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -22,10 +23,13 @@ TEMPERATURE_SPREAD = 5.0
 """A bench is within this of the temperature named [K], half width; an assumption, from memory."""
 
 
+@lru_cache(maxsize=4096)
 def uniforms(key: str, count: int) -> Floats:
-    """`count` + 1 numbers in [−1, 1], the first 0, the others one from each of `count` strata."""
+    """`count` + 1 numbers in [−1, 1], the first 0, the others one from each of `count` strata; read-only."""
     strata = np.random.default_rng(zlib.crc32(key.encode())).permutation(count)
-    return np.concatenate([[0.0], (2.0 * strata + 1.0) / count - 1.0])
+    numbers = np.concatenate([[0.0], (2.0 * strata + 1.0) / count - 1.0])
+    numbers.flags.writeable = False  # it is kept for the next time
+    return numbers
 
 
 def draw(spread: Spread, name: str, count: int) -> Floats | None:
@@ -63,3 +67,13 @@ def _scaled(base: Floats, spreads: list[tuple[Spread, str]], count: int, *, reci
         if relative is not None:
             factors[k] = np.maximum(1.0 + relative, 1e-3)
     return np.asarray(base / factors if reciprocal else base * factors)
+
+
+def drawn_capacitances(network: Network, count: int) -> tuple[Floats, Floats]:
+    """Farads and esr [ohm] of the companions on the nominal and on `count` drawn boards, a column a board."""
+    some = network.companions
+    farads = _scaled(np.array([[c.farads] for c in some]).reshape(-1, 1), [(c.spread, c.name) for c in some],
+                     count, reciprocal=False)
+    esr = _scaled(np.array([[c.esr] for c in some]).reshape(-1, 1),
+                  [(c.esr_spread, f"{c.name} esr") for c in some], count, reciprocal=False)
+    return farads, esr

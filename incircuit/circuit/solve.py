@@ -84,8 +84,10 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
     chunks = [slice(i, min(i + width, count)) for i in range(0, count, width)]
 
     def piece(columns: slice) -> Solution:
-        return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
-                            start.take(columns) if start else None)
+        # what runs off to infinity on the way is caught by the proof
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
+                                start.take(columns) if start else None)
 
     pieces = on_all_cores(piece, chunks)
     if len(pieces) == 1:
@@ -218,7 +220,7 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
         at_red = v[network.red] if low is None else v[network.red] + low[network.red]
         current, _ = drive.law(at_red, limited)
         found = proof(network, values, v, vd, current, low, ports.pairs)
-        tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * np.abs(current)
+        tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * (np.abs(current) + _charging(network, values, v))
         bad = np.flatnonzero(~(found.residual <= tolerance))
         if not len(bad):
             break
@@ -228,6 +230,14 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
                                           found.closed(network)[:, bad], low[:, bad])
     return Solution(network, values, v if low is None else v + low, vd, current, found.residual, tolerance,
                     outcome.iterations, np.zeros(count, dtype=np.intp))
+
+
+def _charging(network: Network, values: Values, v: Floats) -> Floats | float:
+    """Largest current [A] of a capacitance that carries one."""
+    ends = network.ends
+    if not len(ends.xa):
+        return 0.0
+    return np.asarray(np.abs(values.gc * (v[ends.xa] - v[ends.xb] - values.ec)).max(axis=0))
 
 
 def guess_of(solution: Solution) -> Guess:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -10,6 +12,7 @@ from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import band_json, columns, listed, paragraph, say_json, span
 
 if TYPE_CHECKING:
+    from incircuit.predict.course import Course
     from incircuit.predict.prediction import Prediction
 
 
@@ -26,6 +29,8 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: 
     Every mode of the meter, both ways round: the display, the band 99 of 100 healthy boards stay
     within, and what the part between the pads would show alone.
     """
+    from incircuit.predict.course import BOARDS, courses_of
+    from incircuit.predict.measure import Ask
     from incircuit.predict.prediction import predict as ask
     from incircuit.predict.reach import floating_gates, moving_parts, slow_parts
 
@@ -33,13 +38,18 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: 
     ways = (True,) if setup.swap else (False, True)
     found = ask(setup.question, setup.meter, mode, ways, engine=setup.engine)
     gates = floating_gates(setup.question)
+    slow = slow_parts(setup.question, setup.meter, found)
+    asks = [Ask(p.mode, p.red != red) for p in found] if slow or moving_parts(setup.question) else []
+    seen = courses_of(setup.question, setup.meter, asks, BOARDS if setup.as_json and slow else 0)
+    courses = [seen[a] for a in asks]
     if setup.as_json:
         part = setup.question.part
         say_json({"part": part.ref if part else None, "meter": setup.meter.name,
                   "moving": list(moving_parts(setup.question)), "floating_gates": list(gates),
-                  "readings": [reading_json(p) for p in found]})
+                  "readings": [{**reading_json(p), "course": course_json(c)} for p, c in
+                               zip_longest(found, courses)]})
     else:
-        click.echo(_text(setup, found, slow_parts(setup.question, setup.meter, found), gates))
+        click.echo(_text(setup, found, slow, gates, courses))
 
 
 def reading_json(p: Prediction) -> dict[str, Any]:
@@ -52,7 +62,17 @@ def reading_json(p: Prediction) -> dict[str, Any]:
     }
 
 
-def _text(setup: Setup, found: tuple[Prediction, ...], slow: tuple[str, ...], gates: tuple[str, ...]) -> str:
+def course_json(c: Course | None) -> dict[str, Any] | None:
+    """A course as JSON: SI units, null on overload; None where the display stands at once."""
+    if c is None or not c.moves:
+        return None
+    return {"times": list(c.times), "values": list(c.values), "low": list(c.low), "high": list(c.high),
+            "beeps": c.beeps, "settled_after": c.settled_after, "first": c.first.text,
+            "final": c.final.text, "sentence": c.sentence}
+
+
+def _text(setup: Setup, found: tuple[Prediction, ...], slow: tuple[str, ...], gates: tuple[str, ...],
+          courses: Sequence[Course]) -> str:
     question = setup.question
     alone = f"{question.part.ref} alone" if question.part else ""
     head = ["mode", "red", "black", "expect", "healthy boards show", *([alone] if alone else [])]
@@ -62,7 +82,16 @@ def _text(setup: Setup, found: tuple[Prediction, ...], slow: tuple[str, ...], ga
         if alone:
             row.append(span(*p.alone_shown) if p.alone_shown else "")
         rows.append(row)
-    return "\n".join([headline(setup), "", columns(head, rows), *notes(slow, gates)])
+    return "\n".join([headline(setup), "", columns(head, rows), *notes(slow, gates), *course_lines(courses)])
+
+
+def course_lines(courses: Sequence[Course]) -> list[str]:
+    """How each display that moves gets there, a line each."""
+    moving = [c for c in courses if c.moves and (c.mode != "continuity" or c.beeps != 0.0)]
+    if not moving:
+        return []
+    lines = (paragraph(f"{c.mode} {c.red} {c.black}: {c.sentence}.", "  ", "    ") for c in moving)
+    return ["", "From the first touch on:", *lines]
 
 
 def notes(slow: tuple[str, ...], gates: tuple[str, ...]) -> list[str]:

@@ -113,7 +113,10 @@ class Channel:
 
 @dataclass(frozen=True, slots=True)
 class Capacitance:
-    """A capacitance between a and b: open for direct current. `volts` is a charge left on it."""
+    """A capacitance between a and b: open for direct current. `volts` is a charge left on it, a against b.
+
+    `esr` [ohm] lies in series; `esr_spread` is its spread, relative.
+    """
 
     name: str
     part: str
@@ -123,6 +126,7 @@ class Capacitance:
     esr: float = 0.0
     volts: float = 0.0
     spread: Spread = EXACT
+    esr_spread: Spread = EXACT
 
 
 Element: TypeAlias = Resistance | Junction | Coupling | Channel | Capacitance

@@ -1,0 +1,215 @@
+"""A display's course in the words of a person at the bench."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.circuit.elimination import Floats, Ints
+from incircuit.meter.display import Shown, quantise, range_half_width
+from incircuit.meter.profile import Meter
+from incircuit.predict.course_film import Film
+from incircuit.predict.measure import ranges_of, show
+from incircuit.units import format_value
+
+STILL = 0.005
+"""A display within this part of its last value, or within two digits, has settled."""
+DIGITS = 2.0
+CHIRP = (0.002, 2.0)
+"""A beep between these [s] is a chirp: shorter is not heard, longer is a beep that ends (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reel:
+    """One display: `exact` [V or ohm] and range at every update, `beep` [s], and the settled reading
+    `final` on range `final_range`, where the display ends or is heading for."""
+
+    mode: str
+    meter: Meter
+    exact: Floats
+    range: Ints
+    beep: float
+    final: float
+    final_range: int
+
+    @property
+    def seen(self) -> int:
+        """How many updates were watched."""
+        known = np.flatnonzero(~np.isnan(self.exact))
+        return int(known[-1]) + 1 if len(known) else 0
+
+    def shown(self, update: int) -> Shown:
+        """The display at one update."""
+        return show(self.meter, self.mode, float(self.exact[update]), int(self.range[update]))
+
+    @property
+    def last(self) -> Shown:
+        """The display in the end."""
+        return show(self.meter, self.mode, self.final, self.final_range)
+
+    def _off(self) -> Floats:
+        """Whether each display is not yet where it ends."""
+        values, final = self.exact[:self.seen], self.final
+        if math.isinf(final):
+            return np.asarray(~np.isinf(values))
+        scales = ranges_of(self.meter, self.mode)
+        digit = np.array([scales[n].resolution for n in self.range[:self.seen]])
+        with np.errstate(invalid="ignore"):
+            near = np.abs(values - final) <= np.maximum(STILL * abs(final), DIGITS * digit)
+        return np.asarray(~near)
+
+    @property
+    def last_move(self) -> int:
+        """Number of the last update that differs from the last one seen."""
+        values = self.exact[:self.seen]
+        with np.errstate(invalid="ignore"):
+            near = np.abs(values - values[-1]) <= STILL * np.abs(values[-1])
+        same = (values == values[-1]) | (near & np.isfinite(values[-1]))
+        off = np.flatnonzero(~same)
+        return int(off[-1]) if len(off) else 0
+
+    @property
+    def settled_after(self) -> float | None:
+        """From when on [s] the display stands where it ends; None where that was not seen."""
+        off = np.flatnonzero(self._off())
+        if not len(off):
+            return 0.0
+        if off[-1] >= self.seen - 1:
+            return None
+        return float(off[-1] + 1) / self.meter.updates_per_second
+
+    @property
+    def moves(self) -> bool:
+        """Whether a person sees the display move, or hears a chirp."""
+        settled = self.settled_after
+        return settled is None or settled > 0.0 or self.chirps
+
+    @property
+    def chirps(self) -> bool:
+        """Whether the beeper sounds for a moment only."""
+        return self.mode == "continuity" and CHIRP[0] <= self.beep <= CHIRP[1]
+
+    def samples(self, most: int) -> list[int]:
+        """Updates worth showing: every one at first, then ever fewer, up to where it stands still."""
+        settled = self.settled_after
+        last = self.seen - 1 if settled is None else round(settled * self.meter.updates_per_second)
+        last = min(max(last, 1), self.seen - 1)
+        if last < most:
+            return list(range(last + 1))
+        spread = np.unique(np.rint(np.geomspace(1, last, most)).astype(int))
+        return [0, *(int(n) for n in spread)]
+
+
+def reel_of(mode: str, meter: Meter, film: Film, scenario: int, finals: Floats) -> Reel:
+    """One scenario of a film; `finals` are its settled readings by range."""
+    exact, ranges = film.exact[scenario], film.range[scenario]
+    known = np.flatnonzero(~np.isnan(exact))
+    at = int(ranges[known[-1]]) if len(known) else 0
+    while at < len(ranges_of(meter, mode)) - 1 and np.isinf(finals[at]):
+        at += 1  # it has further to go
+    return Reel(mode, meter, exact, ranges, float(film.beep[scenario]), float(finals[at]), at)
+
+
+def displayed(meter: Meter, modes: Sequence[str], film: Film, which: Ints, error: Floats) -> Floats:
+    """Displays with a meter's `error` (scenarios,) in [−1, 1] and rounded, (scenarios, updates)."""
+    shown = np.full(film.exact.shape, np.nan)
+    for k, mode in enumerate(modes):
+        rows = np.flatnonzero(which == k)
+        for n, scale in enumerate(ranges_of(meter, mode)):
+            here = (film.range[rows] == n) & ~np.isnan(film.exact[rows])
+            exact = film.exact[rows]
+            finite = np.where(np.isfinite(exact), exact, 0.0)
+            read = quantise(finite + error[rows][:, None] * range_half_width(scale, finite), scale.resolution)
+            over = np.isinf(exact) | (np.abs(read) > scale.full_scale * (1.0 + 1e-9))
+            shown[rows] = np.where(here, np.where(over, np.inf, read), shown[rows])
+    return shown
+
+
+def seconds_words(seconds: float) -> str:
+    """A time as a person counts it.
+
+    >>> [seconds_words(s) for s in (0.019, 0.33, 1.0, 43.2, 200.0, 9000.0)]
+    ['0.02 s', '0.3 s', '1 s', '43 s', '3 min', '2.5 h']
+    """
+    if seconds < 0.095:
+        return f"{seconds:.2f} s"
+    if seconds < 0.95:
+        return f"{seconds:.1f} s"
+    if seconds < 119.5:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
+
+
+def sentence_of(reel: Reel) -> str:
+    """What a person sees: ``starts at 0.000 V, climbs 2.1 V a second, OL after about 1 s``."""
+    final = reel.last
+    if reel.mode == "continuity":
+        return _heard(reel, final)
+    settled = reel.settled_after
+    if settled == 0.0:
+        return f"stands at {final.text} at once"
+    return ", ".join([f"starts at {reel.shown(0).text}", *_way(reel), _end(reel, final)])
+
+
+def _end(reel: Reel, final: Shown) -> str:
+    settled = reel.settled_after
+    if settled is None:
+        last = reel.shown(reel.seen - 1)
+        after = seconds_words((reel.seen - 1) / reel.meter.updates_per_second)
+        return f"not settled after {after}, then at {last.text} (ends at {final.text})"
+    return f"{final.text} after about {seconds_words(settled)}"
+
+
+def _way(reel: Reel) -> list[str]:
+    """How it gets there: climbs or falls, how fast, and where it turns."""
+    values = np.where(np.isinf(reel.exact[:reel.seen]), np.inf, reel.exact[:reel.seen])
+    settled = reel.settled_after
+    end = reel.seen if settled is None else round(settled * reel.meter.updates_per_second) + 1
+    path = values[:max(2, end)]
+    top = int(np.argmax(path))
+    per_second = reel.meter.updates_per_second
+    if 0 < top < len(path) - 1 and (math.isinf(path[top]) or path[top] > 1.1 * max(path[-1], path[0])):
+        word = "jumps" if top <= 2 else "climbs"
+        lasts = seconds_words((len(path) - 1 - top) / per_second)
+        falls = "falls" if settled is None else f"falls for {lasts}"
+        return [f"{word} to {reel.shown(top).text} within {seconds_words(max(top, 1) / per_second)}", falls]
+    rises = path[-1] > path[0]
+    if reel.mode == "diode":
+        rate = _rate(path, per_second)
+        if rate:
+            return [f"{'climbs' if rises else 'falls'} {_volts_a_second(abs(rate))}"]
+    return ["climbs" if rises else "falls"]
+
+
+def _rate(path: Floats, per_second: float) -> float:
+    """Slope [V/s] over the first half of the way."""
+    finite = path[np.isfinite(path)]
+    if len(finite) < 2:
+        return 0.0
+    half = 0.5 * (finite[0] + finite[-1])
+    beyond = np.flatnonzero(np.abs(finite - finite[0]) >= abs(half - finite[0]))
+    n = max(1, int(beyond[0]) if len(beyond) else len(finite) - 1)
+    return float((finite[n] - finite[0]) * per_second / n)
+
+
+def _volts_a_second(rate: float) -> str:
+    if 0.995 <= rate < 99.5:
+        return f"{rate:.1f} V a second"
+    return f"{rate:.2g} V a second" if 0.095 <= rate < 1.0 else f"{format_value(rate, 'V', 2)} a second"
+
+
+def _heard(reel: Reel, final: Shown) -> str:
+    if math.isinf(reel.beep):
+        return "beeps at once and goes on"
+    if reel.chirps:
+        return f"chirps for {seconds_words(reel.beep)}, then silent ({final.text})"
+    if reel.beep > CHIRP[1]:
+        return f"beeps for {seconds_words(reel.beep)}, then silent ({final.text})"
+    settled = reel.settled_after
+    if final.beep:
+        return "silent at first, then beeps" if settled is None else (
+            f"silent at first, beeps after about {seconds_words(settled)}")
+    return f"silent ({final.text})"
