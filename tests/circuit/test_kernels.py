@@ -7,7 +7,7 @@ import pytest
 
 from incircuit.circuit import newton
 from incircuit.circuit.dense import DensePlan
-from tests.circuit.test_stress import solved
+from tests.circuit.random_networks import solved
 
 
 @pytest.mark.parametrize("first", range(2000, 2100, 50))
