@@ -22,7 +22,7 @@ from incircuit.predict.reach import floating_gates, slow_parts
 from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, percent, unseen_parts
 from incircuit.story import Story
 from incircuit.story.names import meter_named
-from incircuit.web.bench import now_of, story_in
+from incircuit.web.bench import meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
 from incircuit.web.folder import path_in
 from incircuit.web.nextwords import advice_json
@@ -43,7 +43,7 @@ def _opened(folder: str, task: Task) -> tuple[Board, Story, Meter, str]:
     """Board, story, meter and its name. Raises IncircuitError."""
     board = board_in(folder, task["board"])
     story = story_in(folder, board, task["readings"])
-    name = meter_named(story.meter or "handheld", path_in(folder, task["readings"], "readings"))
+    name = meter_named(meter_of(story), path_in(folder, task["readings"], "readings"))
     return board, story, load_meter(name), name
 
 

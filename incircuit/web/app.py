@@ -162,10 +162,10 @@ async def _enter(request: Request, ask: Ask) -> Response:
 
 async def _folder(request: Request, _: Ask) -> Ask:
     opened: Opened = request.app.state.opened
-    boards, readings = await asyncio.to_thread(lambda: (folder.files_of(opened.folder, "board"),
-                                                        folder.files_of(opened.folder, "readings")))
+    boards, readings, meters = await asyncio.to_thread(
+        lambda: [folder.files_of(opened.folder, kind) for kind in ("board", "readings", "meter")])
     return {"folder": os.path.basename(opened.folder) or opened.folder, "boards": boards, "readings": readings,
-            "open": opened.board, "shared": opened.shared, "version": incircuit.__version__}
+            "meters": meters, "open": opened.board, "shared": opened.shared, "version": incircuit.__version__}
 
 
 async def _kinds(_: Request, __: Ask) -> Ask:

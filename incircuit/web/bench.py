@@ -44,13 +44,19 @@ def story_json(folder: str, board: Board, name: str) -> dict[str, Any]:
     digest = digest_at(path)
     story = story_in(folder, board, name)
     return {
-        "digest": digest, "meter": story.meter or "handheld",
+        "digest": digest, "meter": meter_of(story),
         "entries": [_entry_json(e, n) for n, e in enumerate(story.entries, 1)
                     if isinstance(e, ReadingEntry | StateEntry)],
         "problems": [{"line": p.line, "message": p.message, "hint": p.hint, "text": p.text}
                      for p in story.problems],
         "bench": bench_json(board, story),
     }
+
+
+def meter_of(story: Story) -> str:
+    """The meter in force after the last line, as typed."""
+    named = [e.args[0] for e in story.entries if isinstance(e, StateEntry) and e.word == "meter"]
+    return named[-1] if named else "handheld"
 
 
 def _entry_json(e: ReadingEntry | StateEntry, number: int) -> dict[str, Any]:

@@ -64,7 +64,7 @@ def board_json(board: Board) -> dict[str, Any]:
                   "hidden": any(n.name == name and n.hidden for n in board.nets)}
                  for name in board.net_names()],
         "parts": [{"ref": p.ref, "kind": p.kind, "pins": [list(pin) for pin in p.pins],
-                   "value": "" if p.value is None else format_value(p.value, KINDS[p.kind].unit.strip("()")),
+                   "value": "" if p.value is None else rkm(p.value, KINDS[p.kind].unit.strip("()")),
                    "words": list(p.words)} for p in board.parts],
     }
 

@@ -32,7 +32,7 @@ export function table(caption, head, rows, props = {}) {
       h("caption", { class: "unseen" }, caption),
       h("thead", {}, h("tr", {}, head.map((text) => h("th", { scope: "col" }, text)))),
       h("tbody", {}, rows.map((row) => h("tr", {}, row.map((cell, k) =>
-        k === 0 ? h("th", { scope: "row" }, cell) : h("td", {}, cell)))))));
+        k === 0 ? h("th", { scope: "row" }, cell || "") : h("td", {}, cell || "")))))));
 }
 
 /** A bar as long as a share of 1. */

@@ -32,7 +32,8 @@ async function start() {
 
 async function files() {
   const found = await get("/api/folder");
-  Object.assign(state, { folder: found.folder, boards: found.boards, files: found.readings, open: found.open });
+  Object.assign(state, { folder: found.folder, boards: found.boards, files: found.readings, profiles: found.meters,
+    open: found.open });
   listFiles();
 }
 
@@ -51,7 +52,7 @@ function listFiles() {
 export async function openBoard(name, readings = "") {
   state.board = name;
   state.readings = name ? readings || name.replace(/\.board$/, ".readings") : "";
-  Object.assign(state, { info: null, story: null, version: "", steps: [], acts: [] });
+  Object.assign(state, { info: null, story: null, version: "", steps: [], acts: [], lift: "" });
   setProbes({ red: "", black: "", turn: "red" });
   if (name) kept.set(`bench ${state.folder}`, { board: name, readings: state.readings });
   if (name && !state.boards.includes(name)) await files();
@@ -72,7 +73,7 @@ function show() {
   state.view = view;
   for (const name of VIEWS) $(`view-${name}`).hidden = name !== view;
   $("probes").hidden = !["see", "read"].includes(view);
-  $("drawing").hidden = view === "practice" || !state.board;
+  showDrawing();
   for (const link of document.querySelectorAll("nav a")) {
     if (link.hash === `#${view}`) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
@@ -81,6 +82,11 @@ function show() {
   document.title = `${view[0].toUpperCase()}${view.slice(1)} · ${state.board || "bench"}`;
   tell("view", view);
 }
+
+function showDrawing() {
+  $("drawing").hidden = state.view === "practice" || !state.board;
+}
+on("opened", showDrawing);
 
 let asking = false;
 async function keepUp() {

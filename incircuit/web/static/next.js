@@ -30,15 +30,16 @@ function advise() {
   if (state.version !== asked) {
     asked = state.version;
     state.acts = [];
+    state.lift = "";
     work("next", "next", about(), showAdvice);
   }
   askSheet();
 }
 
-function askSheet() {
+function askSheet(done = false) {
   const key = JSON.stringify([state.board, state.story.board_digest, state.story.meter]);
   if (key === sheetOf) { showSheet(); return; }
-  if (state.view !== "next") return;
+  if (state.view !== "next" && !done) return; // in Read it comes after the advice
   sheetOf = key;
   work("sheet", "worksheet", about(), (said) => {
     if (said.state === "done") {
@@ -63,6 +64,8 @@ function showAdvice(said) {
   } else {
     const a = said.result;
     state.acts = a.acts;
+    state.lift = a.lift?.act || "";
+    askSheet(true);
     fill($("advice"), heading(), h("p", { class: "says" }, a.says),
       a.lift ? lift(a.lift) : null,
       a.again.length ? h("p", {}, "Read again after the repair: ", a.again.map((step, k) => [k ? " " : "",

@@ -1,7 +1,7 @@
 // Where the probes are and what the meter is set to: shared by See and Read.
 
 import { $, fill, h } from "./dom.js";
-import { on, pads, point, setProbes, state } from "./state.js";
+import { on, pads, point, setProbes, state, tell } from "./state.js";
 
 const MODES = ["diode", "ohms", "continuity"];
 
@@ -24,6 +24,14 @@ for (const lead of ["red", "black"]) {
 }
 $("swap").addEventListener("click", swap);
 $("probes").addEventListener("submit", (event) => event.preventDefault());
+
+$("meter").addEventListener("change", () => tell("did", { word: "meter", args: [$("meter").value] }));
+
+on("story opened", () => {
+  const names = [...new Set([...(state.kinds?.meters || []), ...state.profiles, state.story?.meter].filter(Boolean))];
+  fill($("meter"), names.map((name) => h("option", { value: name }, name)));
+  $("meter").value = state.story?.meter || "handheld";
+});
 
 /** Red where black was. */
 export function swap() {

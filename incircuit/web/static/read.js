@@ -58,8 +58,9 @@ export function suggest() {
   const open = (step) => !read.has(`${step.red} ${step.black} ${step.mode}`);
   const here = (step) => step.red === state.red && step.black === state.black && step.mode === state.mode;
   const found = [...state.acts, ...state.steps].find((step) => open(step) && !here(step));
-  if (!found) {
-    refuse("nothing is proposed yet: Next works it out");
+  if (!found || (state.lift && !state.acts.length)) {
+    refuse(state.lift ? `no reading in place tells more: ${state.lift}, as Next says` : "nothing is proposed yet: Next "
+      + "works it out");
     return;
   }
   takeProbes(found);
@@ -196,11 +197,11 @@ function show() {
   if (!story) { fill($("lines")); fill($("parts")); fill($("verdict")); return; }
   const marks = new Map((verdict?.lines || []).map((line) => [line.line, line]));
   fill($("lines"), h("h2", {}, "Readings and what was done"), story.entries.length
-    ? table("Readings and what was done", ["red", "black", "mode", "you read", "healthy boards", ""],
+    ? table("Readings and what was done", ["reading", "you read", "healthy boards", ""],
       story.entries.map((e) => (e.word
-        ? [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", "", "", e.remark]
-        : [e.red, e.black, e.mode, `${e.shown}${e.when ? ` ${e.when}` : ""}`, marks.get(e.line)?.healthy || "",
-          mark(marks.get(e.line)?.mark)])).reverse())
+        ? [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", e.remark]
+        : [h("code", {}, `${e.red} ${e.black} ${e.mode}`), `${e.shown}${e.when ? ` ${e.when}` : ""}`,
+          marks.get(e.line)?.healthy || "", mark(marks.get(e.line)?.mark)])).reverse(), { class: "lines" })
     : h("p", {}, "None yet."));
   showParts();
 }
@@ -223,6 +224,7 @@ function showVerdict(said) {
     if (!verdict) fill(box, h("h2", {}, "Verdict"), working(said, "judging"));
   } else if (said.state === "done") {
     box.classList.remove("stale");
+    box.dataset.count = said.result.count;
     const v = said.result;
     const failed = v.parts.filter((p) => p.word === "failed")
       .map((p) => (p.replaced ? `${p.part} (the old one, replaced since)` : p.part));
@@ -245,15 +247,15 @@ function showParts() {
       bench.removed.includes(part.ref) ? "off the board" : "", bench.replaced.includes(part.ref) ? "new part" : "",
       ...bench.charge.filter(([ref]) => ref === part.ref).map(([, volts]) => `charged to ${volts} V`),
       ...bench.hot.filter(([ref]) => ref === part.ref).map(([, c]) => `${c} °C`)].filter(Boolean);
-    return [h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
-      onclick: () => partDialog(part.ref) }, part.ref), `${part.kind} ${part.value}`,
-    judged ? h("span", { class: `tag ${judged.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[judged.word]),
-      ` ${judged.word === "undecided" ? "not decided" : judged.word}`) : "",
-    judged?.unseen.length ? `not seen yet: ${judged.unseen.join(", ")}` : "", done.join(", ")];
+    return [[h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
+      onclick: () => partDialog(part.ref) }, part.ref), h("small", {}, ` ${part.kind} ${part.value}`)],
+    judged ? [h("span", { class: `tag ${judged.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[judged.word]),
+      ` ${judged.word === "undecided" ? "not decided" : judged.word}`), judged.unseen.length
+      ? h("small", { class: "under" }, `not seen yet: ${judged.unseen.join(", ")}`) : null] : "", done.join(", ")];
   });
   const rest = [...bench.power.map(([a, b, v]) => `${v} V on ${a} and ${b}`), ...bench.wires.map(([a, b]) =>
     `wire ${a} to ${b}`), bench.celsius === 25 ? "" : `board at ${bench.celsius} °C`].filter(Boolean);
   fill($("parts"), h("h2", {}, "Parts"), h("p", { class: "quiet" }, "Choose a part to say what you did to it: "
     + "lifted, removed, new, charged, powered."), rest.length ? h("p", { class: "note" }, rest.join("; ")) : null,
-  table("Parts and what is known of them", ["part", "", "verdict", "", "done"], rows));
+  table("Parts and what is known of them", ["part", "verdict", "done"], rows));
 }

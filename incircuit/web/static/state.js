@@ -3,12 +3,12 @@
 import { get } from "./api.js";
 
 export const state = {
-  folder: "", boards: [], files: [], kinds: null,
+  folder: "", boards: [], files: [], profiles: [], kinds: null,
   board: "", readings: "", view: "",
   red: "", black: "", mode: "diode", turn: "red",
   info: null, // title, nets, parts of the saved board
   story: null, version: "",
-  steps: [], acts: [], // of worksheet and advice, for "the next reading to take"
+  steps: [], acts: [], lift: "", // of worksheet and advice, for "the next reading to take"
 };
 
 const listeners = new Map();
