@@ -1,0 +1,70 @@
+"""The drawing on the page: of the text being typed or of the bench as it is, with probes, currents and suspects."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from incircuit.board import HEALTHY, Board, State
+from incircuit.draw.drawing import draw_board
+from incircuit.draw.flow import Flow, flow_of
+from incircuit.draw.scene import neighbourhood
+from incircuit.errors import IncircuitError
+from incircuit.meter.profile import load_meter
+from incircuit.predict.explanation import explain
+from incircuit.predict.measure import Ask
+from incircuit.predict.question import ask_about
+from incircuit.story.names import meter_named
+from incircuit.web.bench import meter_of, now_of, story_in
+from incircuit.web.boardtext import board_in
+from incircuit.web.folder import path_in
+
+Task = dict[str, Any]
+WHOLE = 24
+"""Parts up to which a board is drawn whole; of a larger one the neighbourhood of the probes."""
+MOST_MARKS = 12
+
+
+def drawing(folder: str, task: Task) -> dict[str, Any]:
+    """The picture as SVG, and how many parts are in it. With a `text` that text is drawn, as typed."""
+    board = board_in(folder, task["board"], task["text"] or None)
+    pads = [pad for pad in (task["red"], task["black"]) if pad]
+    state, flow = HEALTHY, None
+    if not task["text"]:
+        story = story_in(folder, board, task["readings"])
+        state = now_of(board, story)
+        meter = meter_named(meter_of(story), path_in(folder, task["readings"], "readings"))
+        flow = _flow(board, state, meter, task)
+    refs = None if len(board.parts) <= WHOLE else _near(board, pads)
+    svg = draw_board(board, state=state, probes=(task["red"], task["black"]) if pads else None, currents=flow,
+                     marks=_marks(board, task["marks"]), refs=refs)
+    return {"svg": svg, "parts": len(board.parts) if refs is None else len(refs), "of": len(board.parts)}
+
+
+def _flow(board: Board, state: State, meter: str, task: Task) -> Flow | None:
+    """The meter's current; none while there is no reading to light up."""
+    if not task["red"] or not task["black"] or task["red"] == task["black"]:
+        return None
+    try:
+        question = ask_about(board, state, task["red"], task["black"])
+        return flow_of(board, state, explain(question, load_meter(meter), Ask(task["mode"])))
+    except IncircuitError:
+        return None  # said where the reading is asked about
+
+
+def _near(board: Board, pads: list[str]) -> tuple[str, ...]:
+    """Parts around the probes, or around what the board begins with."""
+    nets = [pad.partition(".")[0] if any(pad.startswith(f"{p.ref}.") for p in board.parts) else pad for pad in pads]
+    named = {n.pad: n.name for n in board.nets if n.pad}
+    return neighbourhood(board, [named.get(n, n) for n in nets] or [board.parts[0].ref], 2, WHOLE)
+
+
+def _marks(board: Board, text: str) -> dict[str, str]:
+    """Parts to mark with a few words each, from JSON."""
+    try:
+        given = json.loads(text or "{}")
+    except (ValueError, RecursionError):
+        return {}
+    refs = {p.ref for p in board.parts}
+    pairs = given.items() if isinstance(given, dict) else ()
+    return {ref: str(words)[:40] for ref, words in list(pairs)[:MOST_MARKS] if ref in refs}

@@ -1,0 +1,263 @@
+"""A whole repair in a real browser: described with a mistake, mended, read, decided; by mouse, keyboard, thumb."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.web.serving import STAGE, Page
+from tests.web.technician import PHONE, complaints_of, dead_board_shows, judged, open_in, tab_of
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+    from playwright.sync_api import Page as Tab
+
+FAULT = "D1 short"
+
+
+def where(tab: Tab) -> tuple[str, str, str]:
+    """Red pad, black pad, mode, as the page has them."""
+    return (tab.input_value("#red"), tab.input_value("#black"),
+            tab.locator("input[name=mode]:checked").input_value())
+
+
+def take_what_is_proposed(tab: Tab, page: Page, fault: str) -> None:
+    """Follow the first proposal of Next: a reading, or a lead to lift and then a reading."""
+    tab.click("nav a[href='#next']")
+    button = tab.locator("#advice button.main").first
+    button.wait_for()
+    lift = (button.text_content() or "").startswith("Done")
+    button.click()
+    if lift:
+        tab.locator("#lines .done", has_text="lift").or_(tab.locator("#lines .done", has_text="remove")).first.wait_for()
+    tab.type("#reading", dead_board_shows(page.folder, fault, *where(tab)))
+    tab.keyboard.press("Enter")
+
+
+def test_a_whole_repair(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench(text="")
+    tab = tab_of(browser, page, viewport={"width": 1280, "height": 900})
+    # an empty folder: begin a board, type it with a mistake, mend it
+    tab.fill("#new-name", "stage")
+    tab.click("#starts button")
+    tab.locator("#text").wait_for()
+    tab.locator("#state", has_text="saved").wait_for()
+    tab.fill("#text", STAGE.replace("rectifier", "rectifer"))
+    tab.locator("#problems li.error", has_text="did you mean rectifier").wait_for()
+    assert tab.locator("#gutter .error").text_content() == "7"
+    tab.click("#problems button")
+    tab.keyboard.type("rectifier")  # the mistake is selected
+    tab.locator("#state", has_text=re.compile("^not saved$")).wait_for()
+    tab.locator("#picture [data-part=K1]").wait_for()
+    tab.click("#save-board")
+    tab.locator("#state", has_text=re.compile("^saved$")).wait_for()
+    assert (page.folder / "stage.board").read_text(encoding="utf-8") == STAGE
+    # see: click two pads
+    tab.click("nav a[href='#see']")
+    tab.locator("#picture [data-net='+12V'] .hit").click(force=True)
+    tab.locator("#picture [data-net='COIL'] .hit").click(force=True)
+    assert where(tab)[:2] == ("+12V", "COIL")
+    tab.locator("#display b").wait_for()
+    assert tab.locator("#display b").evaluate("e => parseFloat(getComputedStyle(e).fontSize)") >= 54
+    # read
+    tab.click("nav a[href='#read']")
+    tab.locator("#expect b").wait_for()
+    tab.type("#reading", dead_board_shows(page.folder, FAULT, *where(tab)))
+    tab.keyboard.press("Enter")
+    judged(tab, 1)
+    # follow what is proposed until the verdict is reached
+    for count in range(2, 9):
+        if tab.locator(".word.failed").count() and not tab.locator("#verdict", has_text="apart from it").count():
+            break
+        take_what_is_proposed(tab, page, FAULT)
+        judged(tab, count)
+    assert (tab.locator(".word").text_content() or "").split()[1:] == ["failed", "D1"]
+    # the repair: a new diode, and the first reading once more
+    tab.click("#parts button:text-is('D1')")
+    tab.click("dialog button:text-is('Fit a new D1')")
+    tab.click("dialog button:text-is('Done')")
+    tab.locator("#parts tr", has_text="D1").locator("text=new part").wait_for()
+    text = (page.folder / "stage.readings").read_text(encoding="utf-8")
+    assert "fit D1" in text
+    assert complaints_of(tab) == []
+
+
+def test_by_keyboard_alone(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page)
+    tab.locator("#view-read h2").first.wait_for()
+    tab.locator("#red").wait_for()
+    tab.locator("#pads option").first.wait_for(state="attached")
+
+    def tab_to(selector: str) -> None:
+        for _ in range(60):
+            tab.keyboard.press("Tab")
+            if tab.locator(f"{selector}:focus").count():
+                return
+        raise AssertionError(f"{selector} is not reached by Tab")
+
+    tab_to(".skip")
+    tab_to("#red")
+    tab.keyboard.type("+12V")
+    tab.keyboard.press("Enter")
+    tab.keyboard.type("COIL")
+    tab.keyboard.press("Enter")
+    assert tab.locator("#reading:focus").count()
+    # from here on the keypad alone: digits, point, / * + - Enter
+    tab.keyboard.press("*")
+    assert where(tab) == ("+12V", "COIL", "ohms")
+    tab.locator("#expect b").wait_for()
+    tab.keyboard.type("359")
+    tab.keyboard.press("Enter")
+    judged(tab, 1)
+    tab.keyboard.type("..")
+    tab.keyboard.press("Enter")
+    assert where(tab) == ("COIL", "+12V", "ohms")
+    tab.keyboard.press("/")
+    assert tab.input_value("#reading") == "OL"
+    tab.keyboard.press("Enter")
+    judged(tab, 2)
+    tab.keyboard.type("--")
+    tab.keyboard.press("Enter")
+    judged(tab, 1)
+    text = (page.folder / "stage.readings").read_text(encoding="utf-8")
+    assert [line.split(" @")[0] for line in text.splitlines()[1:]] == ["+12V COIL ohms 359"]
+    # the next reading to take, once the page knows it
+    for _ in range(40):
+        tab.keyboard.press("+")
+        if where(tab) != ("COIL", "+12V", "ohms"):
+            break
+        tab.wait_for_timeout(250)
+    assert where(tab) != ("COIL", "+12V", "ohms")
+    assert tab.locator("#reading:focus").count()
+    tab.keyboard.type("nonsense")
+    tab.keyboard.press("Enter")
+    tab.locator("#refused", has_text="is not a value").wait_for()
+    assert tab.input_value("#reading") == "nonsense"  # to be mended, not typed again
+    # what was done to a part, and every view
+    tab_to("#parts button[data-key='part Q1']")
+    tab.keyboard.press("Enter")
+    tab.locator("dialog[open]").wait_for()
+    tab_to("dialog button[data-key='lift Q1.B']")
+    tab.keyboard.press("Enter")
+    tab.locator("dialog button[data-key='resolder Q1.B']").wait_for()
+    tab.keyboard.press("Escape")
+    tab.locator("#parts tr", has_text="Q1.B lifted").wait_for()
+    for view in ("describe", "see", "next", "practice"):
+        tab_to(f"nav a[href='#{view}']")
+        tab.keyboard.press("Enter")
+        tab.locator(f"#view-{view}:not([hidden])").wait_for()
+    assert complaints_of(tab) == []
+
+
+def test_on_a_phone_with_one_thumb(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page, "read", **PHONE)
+    tab.locator("#picture [data-net='COIL']").wait_for()
+    tab.tap("#padlist summary")
+    tab.tap("#padbuttons button[value='+12V']")
+    tab.tap("#padbuttons button[value='COIL']")
+    tab.tap("label:has(#mode-ohms)")
+    tab.locator("#expect b").wait_for()
+    tab.tap("#reading")
+    tab.keyboard.type("359")
+    tab.tap("#save")
+    judged(tab, 1)
+    tab.tap(".quick button:text-is('OL')")
+    tab.tap("#save")
+    judged(tab, 2)
+    tab.tap("#undo")
+    judged(tab, 1)
+    assert tab.locator("#reading").get_attribute("inputmode") == "decimal"
+    # everything the thumb needs lies in the lower half, is large enough (WCAG 2.5.5) and does not leave the screen
+    for selector in ("#reading", "#save", ".quick button", "nav a"):
+        for box in [each.bounding_box() for each in tab.locator(selector).all()]:
+            assert box is not None
+            assert box["height"] >= 44
+            assert box["width"] >= 44
+            assert box["y"] >= 844 / 2
+            assert box["x"] + box["width"] <= 391
+    assert tab.evaluate("() => document.documentElement.scrollWidth") <= 390
+    assert complaints_of(tab) == []
+
+
+def test_a_killed_server_loses_nothing(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page, "read")
+    tab.locator("#pads option").first.wait_for(state="attached")
+    tab.fill("#red", "IN")
+    tab.fill("#black", "0V")
+    tab.check("#mode-ohms", force=True)
+    tab.type("#reading", "26.7k")
+    tab.keyboard.press("Enter")
+    judged(tab, 1)
+    page.kill()  # in the middle of an entry
+    tab.type("#reading", "26.8k")
+    tab.keyboard.press("Enter")
+    tab.locator("#pending", has_text="waits").wait_for()
+    tab.type("#reading", "26.9k")
+    tab.keyboard.press("Enter")
+    tab.locator("#pending", has_text="2 lines wait").wait_for()
+    again = bench(f"--port={page.port}")
+    judged(tab, 3)
+    assert tab.locator("#pending").text_content() == ""
+    text = (again.folder / "stage.readings").read_text(encoding="utf-8")
+    assert [line.split()[3] for line in text.splitlines()[1:]] == ["26.7k", "26.8k", "26.9k"]
+
+
+def test_a_closed_tab_loses_no_text(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page, "describe")
+    tab.locator("#state", has_text="saved").wait_for()
+    broken = STAGE + "R9 resistor IN"
+    tab.fill("#text", broken)
+    tab.locator("#problems li.error").first.wait_for()
+    context = tab.context
+    tab.close()
+    assert (page.folder / "stage.board").read_text(encoding="utf-8") == STAGE  # a broken text waits for Save
+    tab = open_in(context, page, "describe")
+    tab.locator("#state", has_text="not saved").wait_for()
+    assert tab.input_value("#text") == broken
+    (page.folder / "stage.board").write_text(STAGE.replace("22k", "27k"), encoding="utf-8")
+    tab.click("#save-board")
+    tab.locator("#conflict", has_text="changed elsewhere").wait_for()
+    tab.click("#conflict button:text-is('Take the other text')")
+    tab.locator("#state", has_text=re.compile("^saved$")).wait_for()
+    assert "27k" in tab.input_value("#text")
+
+
+def test_twenty_tabs(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    context = browser.new_context()
+    tabs = [open_in(context, page, "read") for _ in range(20)]
+    for k, tab in enumerate(tabs):
+        tab.locator("#pads option").first.wait_for(state="attached")
+        tab.fill("#red", "IN")
+        tab.fill("#black", "0V")
+        tab.check("#mode-ohms", force=True)
+        tab.type("#reading", f"26.{k:02d}k")
+        tab.keyboard.press("Enter")
+    for tab in tabs:
+        judged(tab, 20)
+        assert complaints_of(tab) == []
+    text = (page.folder / "stage.readings").read_text(encoding="utf-8")
+    assert [line.split()[3] for line in text.splitlines()[1:]] == [f"26.{k:02d}k" for k in range(20)]
+    context.close()
+
+
+@pytest.mark.parametrize("name", ["<img src=x onerror=alert(1)>", "\"'`{{7*7}}${7}"])
+def test_what_a_file_says_never_becomes_markup(browser: Browser, bench: Callable[..., Page], name: str) -> None:
+    page = bench(text="")
+    ref = name.replace(" ", "_").replace("=", "").replace('"', "").replace("#", "")
+    (page.folder / "stage.board").write_text(
+        f'board "{name.replace(chr(34), "")}"\nR1 resistor {ref} B 1k\nR2 resistor {ref} B 2k text="x"\n', encoding="utf-8")
+    (page.folder / "stage.readings").write_text(f'{ref} B ohms 660 "<b>bold</b>"\n{ref} <u>x ohms 1\n', encoding="utf-8")
+    tab = tab_of(browser, page, "read")
+    tab.locator("#verdict", has_text="cannot be used").wait_for()
+    tab.locator("#picture svg").wait_for()
+    assert tab.locator("main img, main u, main b:text-is('bold')").count() == 0
+    assert ref in (tab.locator("#padbuttons").text_content() or "")
+    assert complaints_of(tab) == []
