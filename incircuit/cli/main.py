@@ -14,6 +14,7 @@ import incircuit
 from incircuit.cli.bench import bench
 from incircuit.cli.check import check
 from incircuit.cli.compare import compare
+from incircuit.cli.draw import draw
 from incircuit.cli.explain import explain
 from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
@@ -23,6 +24,7 @@ from incircuit.cli.next import following
 from incircuit.cli.pads import pads
 from incircuit.cli.predict import predict
 from incircuit.cli.record import make_record
+from incircuit.cli.report import report
 from incircuit.cli.survey import survey
 from incircuit.cli.worksheet import worksheet
 from incircuit.errors import IncircuitError
@@ -65,6 +67,8 @@ for command, line in (
     (following, "What do I do next? The telling reading, or the lead to lift."),
     (survey, "Which faults can be judged in place, and what must be lifted?"),
     (worksheet, "The shortest list of readings that shows every fault."),
+    (draw, "A picture: the circuit, the probes, who carries the current; SVG or PNG."),
+    (report, "The job record: one page of what was read, concluded and replaced."),
     (pads, "Where do I put the probes for a part?"),
     (meter, "The meters there are, and a profile of your own."),
     (marking, "What is printed on the part?"),

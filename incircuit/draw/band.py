@@ -55,13 +55,13 @@ def band_picture(rows: Sequence[BandRow], unit: str, *, reading: float | None = 
     top = 40.0 if shown else 14.0
     bottom = top + ROW * len(rows)
     inside = [*_grid(axis, unit, top, bottom, over)]
-    inside += [_row(r, axis, top + ROW * k, over) for k, r in enumerate(rows)]
     if shown:
         x = right - OVERLOAD / 2 if reading is None else axis.at(reading)
         wide = 2.0
         if reading is not None and resolution:
             wide = max(2.0, axis.at(reading + resolution / 2) - axis.at(max(reading - resolution / 2, axis.low)))
         inside.append(_needle(x, wide, top, bottom, shown, left, right))
+    inside += [_row(r, axis, top + ROW * k, over) for k, r in enumerate(rows)]
     foot = f"one digit here: {tick_text(resolution, unit)}" if resolution and shown else ""
     if foot:
         inside.append(text(Text(left + PLOT, bottom + 32, foot, "end", 10, "foot"), MUTED))
@@ -99,8 +99,8 @@ def _row(r: BandRow, axis: Axis, y: float, over: bool) -> str:
     end = axis.end + OVERLOAD if over else axis.end
     start = axis.end if r.low is None else axis.at(r.low)
     stop = end if r.high is None else axis.at(r.high)
-    if stop - start < 4.0:
-        start, stop = (start + stop) / 2 - 2.0, (start + stop) / 2 + 2.0
+    if stop - start < 6.0:
+        start, stop = (start + stop) / 2 - 3.0, (start + stop) / 2 + 3.0
     label = Text(axis.start - 12, middle + 4, r.label, "end", LABEL, "row")
     inside = [text(label, INK, "bold" if r.kind in ("healthy", "alone") else None)]
     if r.note:
@@ -138,7 +138,8 @@ def rows_of(explanation: Explanation, comparison: Comparison | None = None,
     rows = []
     if p.alone is not None:
         rows.append(BandRow(f"{part} alone" if part else "alone", p.alone.low, p.alone.high, p.alone.value, "alone"))
-    rows.append(BandRow("healthy in place", p.band.low, p.band.high, p.band.value, "healthy"))
+    inside = "" if comparison is None else "inside" if comparison.verdict.healthy_fits else "outside"
+    rows.append(BandRow("healthy in place", p.band.low, p.band.high, p.band.value, "healthy", inside))
     odds = {(c.part, c.fault): c for c in comparison.verdict.candidates} if comparison else {}
     told = [s for s in explanation.sights if s.told and s.band is not None]
     told.sort(key=lambda s: -(odds[s.part, s.fault].probability if (s.part, s.fault) in odds else -1.0))

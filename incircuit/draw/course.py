@@ -24,10 +24,10 @@ def course_picture(course: Course, title: str = "") -> str:
     over = any(v is None for v in (*course.values, *course.high))
     top = 16.0 + (FIELD if over else 0.0)
     bottom = top + HIGH
-    up = axis_for(shown, bottom, top, 0.0, unit == "Ω")
+    up = axis_for(shown, bottom, top, 0.1 if unit == "Ω" else 1e-3, unit == "Ω")
     left = 16.0 + max(text_width(tick_text(v, unit), 10) for v in up.ticks())
     last = course.times[-1] if course.times else 0.0
-    stop = max(min(last, 1.3 * course.settled_after if course.settled_after else last), 1.0)
+    stop = max(1.3 * course.settled_after if course.settled_after else last, 1.0)
     along = Axis(0.0, stop, left, left + WIDE)
     inside = [*_grids(along, up, unit, top, bottom, over)]
     inside += _band(course, along, up, top - FIELD)
