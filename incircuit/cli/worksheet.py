@@ -32,11 +32,13 @@ HEAD = ("step", "red", "black", "mode", "expect", "healthy boards", "you read", 
 @click.command(epilog="Example: incircuit worksheet boards/pump-drive/gate-drive.board")
 @click.argument("board")
 @click.option("--csv", "as_csv", is_flag=True, help="For a spreadsheet.")
+@click.option("--html", "as_html", is_flag=True,
+              help="To print: cautions, drawing with the steps at the pads, room to write. With -o FILE.html.")
 @click.option("-o", "output", default="", metavar="FILE", help="Write it there instead.")
 @click.option("--readings", default="", metavar="FILE", help="Also write a readings file to fill in.")
 @state_options
 @advice_options
-def worksheet(board: str, as_csv: bool, output: str, readings: str, lift: tuple[str, ...],
+def worksheet(board: str, as_csv: bool, as_html: bool, output: str, readings: str, lift: tuple[str, ...],
               remove: tuple[str, ...], meter: str, costs: str, as_json: bool) -> None:
     """The shortest list of readings in place that shows every fault that can be shown.
 
@@ -44,8 +46,8 @@ def worksheet(board: str, as_csv: bool, output: str, readings: str, lift: tuple[
     """
     from incircuit.advise.worksheet import worksheet as ask
 
-    if as_csv and as_json:
-        raise click.UsageError("--csv and --json exclude each other")
+    if as_csv + as_json + as_html > 1:
+        raise click.UsageError("--csv, --json and --html exclude each other")
     for path in filter(None, (output, readings)):
         _must_be_new(path, path == readings)
     circuit, gauge, prices = stage(board, meter, costs, lift, remove)
@@ -57,7 +59,12 @@ def worksheet(board: str, as_csv: bool, output: str, readings: str, lift: tuple[
     if as_json:
         say_json(_json(found, gauge))
         return
-    text = _csv(found, gauge) if as_csv else _text(found, gauge, circuit.board.title or board) + "\n"
+    if as_html:
+        from incircuit.report.sheet import worksheet_page
+
+        text = worksheet_page(found, circuit, gauge, circuit.board.title or board)
+    else:
+        text = _csv(found, gauge) if as_csv else _text(found, gauge, circuit.board.title or board) + "\n"
     if output:
         _write(output, text)
         click.echo(f"{len(found.steps)} readings written to {output}")
