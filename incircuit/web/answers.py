@@ -2,31 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from incircuit.advise.costs import Costs, load_costs
 from incircuit.advise.following import advise
-from incircuit.advise.worksheet import Hint, Step, worksheet
+from incircuit.advise.worksheet import Hint, Step, Worksheet, worksheet
 from incircuit.board import HEALTHY, Board
-from incircuit.circuit.build import build
+from incircuit.circuit.build import Circuit, build
 from incircuit.judge.judge import Judgement, Line, judge_again
 from incircuit.judge.memory import Memory
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.predict.explanation import Explanation, explain
 from incircuit.predict.measure import Ask
-from incircuit.predict.prediction import Prediction, predict
+from incircuit.predict.prediction import Prediction, limits, predict
 from incircuit.predict.question import Question, ask_about, different_pads
 from incircuit.predict.reach import floating_gates, slow_parts
 from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, percent, unseen_parts
+from incircuit.report.cautions import CAUTION
+from incircuit.report.job import job_page
+from incircuit.report.sheet import worksheet_page
+from incircuit.report.words import band_words, faults_words, listed, span
 from incircuit.story import Story
 from incircuit.story.names import meter_named
 from incircuit.web.bench import meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
 from incircuit.web.folder import path_in
 from incircuit.web.nextwords import advice_json
-from incircuit.web.words import CAUTION, band_words, between_words, faults_words, listed, span
 
 Task = dict[str, Any]
 Progress = Callable[[int, int], None]
@@ -58,27 +61,31 @@ def see(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     whole = explain(question, meter, Ask(mode))
     return {
         "part": question.part.ref if question.part else "", "others": list(question.others),
-        "meter": meter.name, "mode": mode, "rows": [_expected(p, meter) for p in found],
+        "meter": meter.name, "mode": mode, "rows": [_expected(p) for p in found],
         "why": _why(whole), "slow": list(slow_parts(question, meter, found)),
         "gates": list(floating_gates(question)),
         "currents": [[part, share] for part, share in whole.shares],
     }
 
 
-def _expected(p: Prediction, meter: Meter) -> dict[str, Any]:
+def _expected(p: Prediction) -> dict[str, Any]:
     number, _, unit = p.shown.text.partition(" ")
     return {"mode": p.mode, "red": p.red, "black": p.black, "digits": number, "unit": unit,
             "beep": p.shown.beep if p.mode == "continuity" else None, "healthy": span(p.low, p.high),
-            "alone": band_words(meter, p.mode, p.alone) if p.alone else ""}
+            "alone": span(*p.alone_shown) if p.alone_shown else ""}
 
 
 def _why(e: Explanation) -> dict[str, Any]:
     return {
         "drive": drive_sentence(e), "paths": list(path_sentences(e)),
-        "told": listed([f"{s.part} {s.fault} {s.shown.text}" for s in e.sights if s.told], MOST_FAULTS),
-        "blind": listed(blind_words(e), MOST_FAULTS), "unseen": listed(unseen_parts(e), 20),
-        "cannot": listed(e.cannot_matter, 20),
+        "told": _some([f"{s.part} {s.fault} {s.shown.text}" for s in e.sights if s.told], MOST_FAULTS),
+        "blind": _some(blind_words(e), MOST_FAULTS), "unseen": _some(unseen_parts(e), 20),
+        "cannot": _some(e.cannot_matter, 20),
     }
+
+
+def _some(names: Sequence[str], most: int) -> str:
+    return listed(names, most) if names else ""
 
 
 def verdict(folder: str, task: Task, _: Progress) -> dict[str, Any]:
@@ -107,9 +114,9 @@ def _judged(board: Board, story: Story, key: tuple[str, str]) -> Judgement:
 def _line(line: Line, meter: Meter) -> dict[str, Any]:
     r = line.moment.reading
     mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
-    return {"line": r.place.line if r.place else 0, "healthy": band_words(_meter_of(line, meter), r.mode, line.healthy),
+    return {"line": r.place.line if r.place else 0, "healthy": span(*limits(_meter_of(line, meter), r.mode, line.healthy)),
             "mark": mark,
-            "by": listed([part for part, share in line.carried_by if share >= 0.05], 4) or "nothing"}
+            "by": listed([part for part, share in line.carried_by if share >= 0.05] or ["nothing"], 4)}
 
 
 def _meter_of(line: Line, otherwise: Meter) -> Meter:
@@ -140,23 +147,40 @@ def _costs() -> Costs:
 
 def sheet(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     """The worksheet of the board as it came in: what was lifted since is no reason for another list."""
-    board, _story, meter, _name = _opened(folder, task)
-    found = worksheet(build(board, HEALTHY), meter, _costs(), progress)
+    _board, _circuit, meter, found = _sheet(folder, task, progress)
     return {
         "steps": [_step(s, meter) for s in found.steps], "shown": found.shown, "gap": found.gap,
-        "hidden": faults_words(found.hidden, 24), "caution": CAUTION,
+        "hidden": faults_words(found.hidden, 24) if found.hidden else "", "caution": CAUTION,
     }
+
+
+def _sheet(folder: str, task: Task, progress: Progress) -> tuple[Board, Circuit, Meter, Worksheet]:
+    board, _story, meter, _name = _opened(folder, task)
+    circuit = build(board, HEALTHY)
+    return board, circuit, meter, worksheet(circuit, meter, _costs(), progress)
+
+
+def paper(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
+    """The worksheet as a document to print."""
+    board, circuit, meter, found = _sheet(folder, task, progress)
+    return {"html": worksheet_page(found, circuit, meter, board.title or task["board"])}
+
+
+def report(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """The job record as a document to print."""
+    board, story, meter, _name = _opened(folder, task)
+    return {"html": job_page(_judged(board, story, (task["board"], task["readings"])), story, meter, {})}
 
 
 def _step(s: Step, meter: Meter) -> dict[str, Any]:
     return {"red": s.probe.red, "black": s.probe.black, "mode": s.probe.mode,
-            "expect": between_words(meter, s.probe.mode, s.expected, s.expected),
-            "healthy": between_words(meter, s.probe.mode, s.low, s.high),
+            "expect": band_words(meter, s.probe.mode, s.expected, s.expected),
+            "healthy": band_words(meter, s.probe.mode, s.low, s.high),
             "hints": [_hint(h, s, meter) for h in s.hints]}
 
 
 def _hint(h: Hint, s: Step, meter: Meter) -> dict[str, str]:
-    return {"band": between_words(meter, s.probe.mode, h.low, h.high), "faults": faults_words(h.faults, 6)}
+    return {"band": band_words(meter, s.probe.mode, h.low, h.high), "faults": faults_words(h.faults, 6)}
 
 
 def picture(folder: str, task: Task, _: Progress) -> dict[str, Any]:
@@ -166,7 +190,15 @@ def picture(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     return drawing(folder, task)
 
 
+def pictures(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """Bands and course."""
+    from incircuit.web.pictures import figures
+
+    return figures(folder, task)
+
+
 ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
     "see": see, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
+    "figures": pictures, "report": report, "paper": paper,
 }
 """What a task may be of."""

@@ -21,7 +21,8 @@ from starlette.staticfiles import StaticFiles
 
 import incircuit
 from incircuit.errors import BoardError, ChangedError, FolderError, IncircuitError
-from incircuit.web import bench, boardtext, folder
+from incircuit.report.cautions import stored_energy
+from incircuit.web import bench, boardtext, folder, papers
 from incircuit.web.crew import Crew
 from incircuit.web.entry import Entry
 from incircuit.web.guard import Guard, cookie_name
@@ -31,6 +32,9 @@ PATIENCE = 0.8
 """[s] a question about running work waits before it says how far the work is."""
 FIELDS = {
     "see": ("board", "readings", "red", "black", "mode", "part"),
+    "report": ("board", "readings"),
+    "paper": ("board", "readings"),
+    "figures": ("board", "readings", "red", "black", "mode"),
     "verdict": ("board", "readings"),
     "next": ("board", "readings"),
     "worksheet": ("board", "readings"),
@@ -65,6 +69,8 @@ def make_app(opened: Opened, entry: Entry | None = None) -> Starlette:
     app = Starlette(routes=[
         Route("/", _page("bench.html")),
         Route("/enter", _page("enter.html")),
+        Route("/report", _document("report")),
+        Route("/paper", _document("paper")),
         Route("/api/enter", _post(_enter), methods=["POST"]),
         Route("/api/folder", _get(_folder)),
         Route("/api/kinds", _get(_kinds)),
@@ -109,6 +115,15 @@ def _post(answer: Callable[[Request, Ask], Any]) -> Callable[[Request], Any]:
         return await _answered(answer, request, ask)
 
     return handler
+
+
+def _document(kind: str) -> Callable[[Request], Any]:
+    async def document(request: Request) -> Response:
+        ask = {**request.query_params, "kind": kind, "tab": "document"}
+        said = await _answered(_work, request, ask)
+        return papers.document(json.loads(bytes(said.body)), said.status_code)
+
+    return document
 
 
 async def _answered(answer: Callable[[Request, Ask], Any], request: Request, ask: Ask) -> Response:
@@ -216,7 +231,7 @@ def _story_now(here: str, board: str, readings: str, known: str) -> Ask:
         return {"version": version, "same": True}
     read = boardtext.board_in(here, board)
     return {"version": version, "board_digest": digests[0], **bench.story_json(here, read, readings),
-            "board": boardtext.board_json(read)}
+            "board": boardtext.board_json(read), "energy": list(stored_energy(read))}
 
 
 async def _record(request: Request, ask: Ask) -> Ask:

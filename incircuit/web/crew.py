@@ -20,8 +20,7 @@ from typing import Any
 
 import incircuit
 
-QUICK = ("see", "verdict")
-WORKERS = (QUICK, ("drawing",), ())
+WORKERS = (("see", "verdict", "figures", "report"), ("drawing",), ())
 """What each worker does, the last one all else. Those behind the first give way to it."""
 KEPT = 200
 """Answers remembered."""

@@ -20,6 +20,8 @@ LARGEST = 400_000
 
 POLICY = ("default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
           "base-uri 'none'; form-action 'none'; frame-ancestors 'none'")
+PAPER = "default-src 'none'; style-src {styles}; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+"""For documents that bring their own style: those very styles, by their hashes."""
 HEADERS = {
     "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",

@@ -10,7 +10,8 @@ from incircuit.advise.outcomes import Probe
 from incircuit.advise.suspects import Suspect
 from incircuit.meter.profile import Meter
 from incircuit.predict.sentences import percent
-from incircuit.web.words import CAUTION, between_words, faults_words, listed, pad_words
+from incircuit.report.cautions import CAUTION
+from incircuit.report.words import band_words, faults_words, listed
 
 NAMED = 4
 """Faults named for one outcome."""
@@ -26,8 +27,13 @@ def advice_json(a: Advice, meter: Meter) -> dict[str, Any]:
     }
 
 
+def _pad(node: str) -> str:
+    """A node as it is typed: a lifted pin is ``D3.K``."""
+    return node.replace(" ", ".", 1)
+
+
 def _probe(p: Probe) -> dict[str, str]:
-    return {"red": pad_words(p.red), "black": pad_words(p.black), "mode": p.mode}
+    return {"red": _pad(p.red), "black": _pad(p.black), "mode": p.mode}
 
 
 def _stands(a: Advice) -> str:
@@ -66,7 +72,7 @@ def _outcome(a: Advice, act: Act, o: Outcome, meter: Meter) -> dict[str, Any]:
     faults = [f for s in some for f in s.faults]
     said = faults_words(faults[:NAMED]) + (f" and {len(faults) - NAMED} more" if len(faults) > NAMED else "")
     means = " or ".join(x for x in ("as healthy" if sound else "", said) if x)
-    return {"band": between_words(meter, act.probe.mode, o.low, o.high), "means": means,
+    return {"band": band_words(meter, act.probe.mode, o.low, o.high), "means": means,
             "percent": percent(sum(s.probability for s in some))}
 
 
@@ -74,7 +80,7 @@ def _lift(a: Advice, meter: Meter) -> dict[str, Any] | None:
     if a.lift is None:
         return None
     one, other = (_words(s) for s in a.between)
-    first, second = (between_words(meter, a.lift.probe.mode, x, x) for x in (a.lift.other, a.lift.nominal))
+    first, second = (band_words(meter, a.lift.probe.mode, x, x) for x in (a.lift.other, a.lift.nominal))
     return {**_probe(a.lift.probe), "act": a.lift.act, "part": a.lift.part, "pin": a.lift.pin,
             "seconds": round(a.lift.seconds), "one": one, "other": other,
             "outcomes": [{"band": first, "means": one}, {"band": second, "means": other}]}

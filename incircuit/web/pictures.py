@@ -6,14 +6,17 @@ import json
 from typing import Any
 
 from incircuit.board import HEALTHY, Board, State
+from incircuit.draw.band import band_picture, rows_of
+from incircuit.draw.course import course_picture
 from incircuit.draw.drawing import draw_board
 from incircuit.draw.flow import Flow, flow_of
 from incircuit.draw.scene import neighbourhood
 from incircuit.errors import IncircuitError
 from incircuit.meter.profile import load_meter
+from incircuit.predict.course import BOARDS, course_of
 from incircuit.predict.explanation import explain
 from incircuit.predict.measure import Ask
-from incircuit.predict.question import ask_about
+from incircuit.predict.question import ask_about, different_pads
 from incircuit.story.names import meter_named
 from incircuit.web.bench import meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
@@ -39,6 +42,27 @@ def drawing(folder: str, task: Task) -> dict[str, Any]:
     svg = draw_board(board, state=state, probes=(task["red"], task["black"]) if pads else None, currents=flow,
                      marks=_marks(board, task["marks"]), refs=refs)
     return {"svg": svg, "parts": len(board.parts) if refs is None else len(refs), "of": len(board.parts)}
+
+
+def figures(folder: str, task: Task) -> dict[str, Any]:
+    """The bands of a reading on one axis, with what was read there last; and its course, where it moves."""
+    board = board_in(folder, task["board"])
+    story = story_in(folder, board, task["readings"])
+    meter = load_meter(meter_named(meter_of(story), path_in(folder, task["readings"], "readings")))
+    question = ask_about(board, now_of(board, story), task["red"], task["black"])
+    different_pads(question)
+    ask = Ask(task["mode"])
+    found = explain(question, meter, ask)
+    read = next((e for e in reversed(story.readings) if (e.red, e.black, e.mode) == (
+        task["red"], task["black"], task["mode"]) and (e.typed.value is not None or e.typed.overload)), None)
+    bands = band_picture(
+        rows_of(found, None, question.part.ref if question.part else None), "V" if task["mode"] == "diode" else "Ω",
+        reading=read.typed.value if read else None, shown=read.shown if read else "",
+        resolution=read.step if read else 0.0, title=f"{task['mode']}, red {task['red']}, black {task['black']}")
+    course = course_of(question, meter, ask, BOARDS) if found.moving else None
+    moves = course is not None and course.moves
+    return {"bands": bands, "course": course_picture(course) if course and moves else "",
+            "sentence": course.sentence if course and moves else ""}
 
 
 def _flow(board: Board, state: State, meter: str, task: Task) -> Flow | None:

@@ -57,8 +57,8 @@ def test_a_whole_repair(browser: Browser, bench: Callable[..., Page]) -> None:
     assert (page.folder / "stage.board").read_text(encoding="utf-8") == STAGE
     # see: click two pads
     tab.click("nav a[href='#see']")
-    tab.locator("#picture [data-net='+12V'] .hit").click(force=True)
-    tab.locator("#picture [data-net='COIL'] .hit").click(force=True)
+    tab.locator("#picture [data-net='+12V'] text").first.click()
+    tab.locator("#picture [data-net='COIL'] text").first.click()
     assert where(tab)[:2] == ("+12V", "COIL")
     tab.locator("#display b").wait_for()
     assert tab.locator("#display b").evaluate("e => parseFloat(getComputedStyle(e).fontSize)") >= 54

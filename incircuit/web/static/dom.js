@@ -49,3 +49,9 @@ export function working(said, what) {
   return h("p", { class: "working" }, text, " ",
     share === null ? h("progress", { "aria-label": what }) : h("progress", { "aria-label": what, max: 1, value: share }));
 }
+
+/** A picture the server drew, as an element; null where it is none. Its texts were escaped when it was drawn. */
+export function picture(text) {
+  const svg = new DOMParser().parseFromString(text, "image/svg+xml").documentElement;
+  return svg.tagName === "svg" ? document.importNode(svg, true) : null;
+}

@@ -1,6 +1,6 @@
 // The drawing: of what is being typed, or of the bench with probes, current and suspects.
 
-import { $, fill, h, working } from "./dom.js";
+import { $, fill, h, picture, working } from "./dom.js";
 import { work } from "./api.js";
 import { about, on, point, state, tell } from "./state.js";
 import { partDialog } from "./parts.js";
@@ -52,9 +52,9 @@ const bench = () => state.story && [state.story.bench.lifted, state.story.bench.
   state.story.meter];
 
 function draw(r) {
-  const svg = new DOMParser().parseFromString(r.svg, "image/svg+xml").documentElement;
-  if (svg.tagName !== "svg") return;
-  fill($("picture"), document.importNode(svg, true), r.parts < r.of
+  const svg = picture(r.svg);
+  if (!svg) return;
+  fill($("picture"), svg, r.parts < r.of
     ? h("p", { class: "quiet" }, `${r.parts} of ${r.of} parts: those around the probes.`) : null);
 }
 

@@ -88,6 +88,10 @@ function showDrawing() {
 }
 on("opened", showDrawing);
 
+on("story opened", () => {
+  $("energy").textContent = (state.story?.energy || []).join(" ");
+});
+
 let asking = false;
 async function keepUp() {
   if (asking || document.visibilityState !== "visible" || !state.board) return;

@@ -10,7 +10,15 @@ let asked = "";
 let sheetOf = "";
 let sheet = null;
 
-fill(view, h("div", { class: "card", id: "advice", role: "status" }), h("div", { class: "card", id: "sheet" }));
+fill(view, h("div", { class: "card", id: "advice", role: "status" }), h("div", { class: "card", id: "sheet" }),
+  h("div", { class: "card", id: "papers" }));
+
+on("opened", () => {
+  const about = new URLSearchParams({ board: state.board, readings: state.readings });
+  const link = (path, text) => h("a", { class: "button", href: `/${path}?${about}`, target: "_blank" }, text);
+  fill($("papers"), state.board ? [h("h2", {}, "On paper"), h("div", { class: "row" },
+    link("report", "Job record"), link("paper", "Worksheet to print"))] : null);
+});
 
 on("did", ({ word, args }) => record({ word, args }));
 

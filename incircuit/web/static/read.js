@@ -197,7 +197,7 @@ function show() {
   if (!story) { fill($("lines")); fill($("parts")); fill($("verdict")); return; }
   const marks = new Map((verdict?.lines || []).map((line) => [line.line, line]));
   fill($("lines"), h("h2", {}, "Readings and what was done"), story.entries.length
-    ? table("Readings and what was done", ["reading", "you read", "healthy boards", ""],
+    ? table("Readings and what was done", ["reading", "you read", "healthy boards", "found"],
       story.entries.map((e) => (e.word
         ? [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", e.remark]
         : [h("code", {}, `${e.red} ${e.black} ${e.mode}`), `${e.shown}${e.when ? ` ${e.when}` : ""}`,
@@ -232,8 +232,8 @@ function showVerdict(said) {
       h("p", { class: `word ${v.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[v.word]), ` ${v.word} `,
         v.word === "failed" ? failed.join(", ") : ""),
       h("p", {}, v.why),
-      v.candidates.length ? table("What explains all readings", ["explains all readings", "odds", ""],
-        v.candidates.map((c) => [c.says, c.percent, bar(c.odds)]), { class: "odds" }) : null);
+      v.candidates.length ? table("What explains all readings", ["explains all readings", "odds"],
+        v.candidates.map((c) => [c.says, [h("span", {}, c.percent), bar(c.odds)]]), { class: "odds" }) : null);
     tell("verdict shown", performance.now());
   }
 }

@@ -1,13 +1,14 @@
 // What the meter should show, and why.
 
-import { $, fill, h, table, working } from "./dom.js";
+import { $, fill, h, picture, table, working } from "./dom.js";
 import { drop, work } from "./api.js";
 import { about, on, state, tell } from "./state.js";
 
 const view = $("view-see");
 let asked = "";
 
-fill(view, h("div", { class: "card", id: "expected" }), h("div", { class: "card", id: "why" }));
+fill(view, h("div", { class: "card", id: "expected" }), h("div", { class: "card figures", id: "figures" }),
+  h("div", { class: "card", id: "why" }));
 
 /** Both probes named and different. */
 export const ready = () => state.red && state.black && state.red !== state.black && state.info;
@@ -28,6 +29,27 @@ on("probes story view opened", () => {
     if (said.state === "done") tell("expected", said.result);
   });
 });
+
+let pictured = "";
+on("expected view", () => {
+  if (state.view !== "see") return;
+  if (!ready()) { fill($("figures")); pictured = ""; return; }
+  if (asked === pictured) return;
+  pictured = asked;
+  work("figures", "figures", { ...about(), red: state.red, black: state.black, mode: state.mode }, (said) => {
+    if (said.state === "done") figures(said.result);
+    else if (said.state === "working") fill($("figures"), working(said, "drawing the bands"));
+    else { fill($("figures")); pictured = ""; }
+  });
+});
+
+function figures(r) {
+  fill($("figures"), h("h2", {}, "Bands"), h("p", { class: "quiet" }, "Where bands overlap, the reading cannot tell them "
+    + "apart."), h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Bands" }, picture(r.bands)),
+  r.course ? [h("h2", {}, "From the first touch on"), h("p", {}, `${r.sentence[0].toUpperCase()}${r.sentence.slice(1)}.`),
+    h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Course of the display" }, picture(r.course))]
+    : null);
+}
 
 function show(said) {
   if (said.state === "working") {
@@ -61,7 +83,7 @@ function result(r) {
       + "uncharged. Short gate to source or emitter before you read.") : null,
     table("Every mode, both ways round", ["mode", "red", "black", "expect", "healthy boards",
       r.part ? `${r.part} alone` : "alone"], r.rows.map((row) => [row.mode, row.red, row.black,
-      `${row.digits} ${row.unit}${row.beep === null ? "" : row.beep ? ", beeps" : ", silent"}`, row.healthy,
+      `${`${row.digits} ${row.unit}`.trim()}${row.beep === null ? "" : row.beep ? ", beeps" : ", silent"}`, row.healthy,
       row.alone])),
     h("p", { class: "quiet" }, `Meter ${r.meter}.`, r.others.length
       ? ` Also between these pads: ${r.others.join(", ")}.` : ""));
