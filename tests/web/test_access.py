@@ -1,0 +1,93 @@
+"""Every view passes axe-core with no violation, light and dark, desktop and phone; nothing hangs on colour alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.web.serving import Page, posted
+from tests.web.technician import PHONE, complaints_of, tab_of
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+    from playwright.sync_api import Page as Tab
+
+READY = {
+    "describe": "#problems li", "see": "#figures svg", "read": ".word", "next": "#sheet .ticked", "practice": "#view-practice h2",
+}
+LOOKS = {
+    "desktop light": {"color_scheme": "light"}, "desktop dark": {"color_scheme": "dark"},
+    "phone light": {**PHONE, "color_scheme": "light"}, "phone dark": {**PHONE, "color_scheme": "dark"},
+}
+
+
+def violations(tab: Tab) -> list[str]:
+    """What axe-core finds wrong."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(tab)
+    return [f"{v['id']}: {node['html'][:160]} {node.get('failureSummary', '')[:200]}"
+            for v in found.response["violations"] for node in v["nodes"]]
+
+
+@pytest.fixture
+def told(bench: Callable[..., Page]) -> Page:
+    """A page with a story in which something failed, and a board with a remark to make."""
+    page = bench(text="")
+    from tests.web.serving import STAGE
+
+    (page.folder / "stage.board").write_text(STAGE + "R9 resistor IN LOOSE 1k\n", encoding="utf-8")
+    base = {"board": "stage.board", "readings": "stage.readings"}
+    for red, black, mode, shown in (("+12V", "COIL", "ohms", "0.2"), ("IN", "0V", "ohms", "26.7k"),
+                                    ("COIL", "+12V", "diode", "0.000")):
+        assert posted(page, "/api/record", {**base, "red": red, "black": black, "mode": mode, "shown": shown})[0] == 200
+    assert posted(page, "/api/record", {**base, "word": "lift", "args": ["R9.1"]})[0] == 200
+    sheet: dict[str, object] = {"state": "working"}
+    while sheet["state"] == "working":
+        sheet = posted(page, "/api/work", {"kind": "worksheet", "tab": "x", **base})[1]
+    step = sheet["result"]["steps"][0]  # type: ignore[index]
+    assert posted(page, "/api/record", {**base, **{k: step[k] for k in ("red", "black", "mode")}, "shown": "OL"})[0] == 200
+    return page
+
+
+@pytest.mark.parametrize("look", LOOKS)
+def test_every_view_is_accessible(browser: Browser, told: Page, look: str) -> None:
+    tab = tab_of(browser, told, **LOOKS[look])
+    tab.locator("#pads option").first.wait_for(state="attached")
+    tab.fill("#red", "+12V")
+    tab.fill("#black", "COIL")
+    for view, ready in READY.items():
+        tab.click(f"nav a[href='#{view}']")
+        tab.locator(f"#view-{view} {ready}" if ready[0] == "." else ready).first.wait_for()
+        for details in tab.locator(f"#view-{view} details:not([open]) > summary, #probes:not([hidden]) details:not([open])"
+                                   " > summary").all():
+            if details.is_visible():
+                details.click()
+        if view != "practice":
+            tab.locator("#picture svg").wait_for()
+        assert violations(tab) == [], view
+        assert tab.evaluate("() => document.documentElement.scrollWidth - innerWidth") <= 0, view
+    tab.click("nav a[href='#read']")
+    tab.click("#parts button >> nth=0")
+    tab.locator("dialog[open]").wait_for()
+    assert violations(tab) == []
+    assert complaints_of(tab) == []
+
+
+def test_the_page_for_the_code_is_accessible(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench("--share")
+    tab = tab_of(browser, page)
+    tab.locator("#code").wait_for()
+    assert violations(tab) == []
+    tab.fill("#code", "11111111")
+    tab.keyboard.press("Enter")
+    tab.locator("#refused", has_text="not the code").wait_for()
+    code = next(line for line in page.said if line.startswith("code")).rpartition(": ")[2]
+    tab.fill("#code", code)
+    tab.keyboard.press("Enter")
+    tab.locator("#view-read h2").first.wait_for()
+    tab.reload()
+    tab.locator("#view-read h2").first.wait_for()  # this device is known now
+    assert complaints_of(tab) == []
