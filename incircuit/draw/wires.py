@@ -180,7 +180,7 @@ def _place(i: int, body: Body, s: Stand, x: float, heights: Heights, levels: Seq
         points = [(x + spot.x, y + spot.y)]
         if lane.bent:
             bends += 1
-            out = y + spot.y + (BEND * bends + 1) * (-1 if spot.side == "N" else 1)
+            out = y + (glyph.box[1] - BEND * bends if spot.side == "N" else glyph.box[3] + BEND * bends)
             points += [(x + spot.x, out), (x + lane.dx, out)]
         elif spot.side in "WE":
             points.append((x + lane.dx, y + spot.y))
