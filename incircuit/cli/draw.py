@@ -37,18 +37,32 @@ PICTURES = ("circuit", "blocks", "bands", "course")
 @click.option("--hops", type=click.IntRange(0, 20), default=1, show_default=True,
               help="How many parts away is near.")
 @click.option("--mark", multiple=True, metavar="PART", help="Frame this part. Repeatable.")
-@click.option("--picture", type=click.Choice(PICTURES),
-              help="circuit (the drawing), blocks (map of the stages), bands (alone, healthy, faults and what "
-                   "you read on one axis) or course (what the display does). Default: circuit; blocks for a "
-                   f"board of more than {WHOLE} parts.")
+@click.option(
+    "--picture",
+    type=click.Choice(PICTURES),
+    help="circuit (the drawing), blocks (map of the stages), bands (alone, healthy, faults and what "
+    "you read on one axis) or course (what the display does). Default: circuit; blocks for a "
+    f"board of more than {WHOLE} parts.",
+)
 @click.option("--meter", default="handheld", show_default=True, metavar="NAME|FILE",
               help="A shipped meter or a profile of your own.")
 @state_options
 @click.option("--scale", type=click.IntRange(1, 8), default=2, show_default=True, help="Pixels of a .png.")
 @click.option("-o", "output", required=True, metavar="FILE", help="FILE.svg or FILE.png.")
-def draw(board: str, reading: tuple[str, str, str] | None, shown: str, around: tuple[str, ...], hops: int,
-         mark: tuple[str, ...], picture: str | None, meter: str, lift: tuple[str, ...], remove: tuple[str, ...],
-         scale: int, output: str) -> None:
+def draw(
+    board: str,
+    reading: tuple[str, str, str] | None,
+    shown: str,
+    around: tuple[str, ...],
+    hops: int,
+    mark: tuple[str, ...],
+    picture: str | None,
+    meter: str,
+    lift: tuple[str, ...],
+    remove: tuple[str, ...],
+    scale: int,
+    output: str,
+) -> None:
     """A picture of the board or of a neighbourhood, from the same text the predictions come from."""
     from incircuit.board import make_state, read_board
 
@@ -60,7 +74,9 @@ def draw(board: str, reading: tuple[str, str, str] | None, shown: str, around: t
     known_parts(read, mark)
     _known(read, around)
     if reading is None and (shown or picture in ("bands", "course")):
-        raise click.UsageError(f"{'--shown' if shown else f'--picture {picture}'} needs --reading RED BLACK MODE")
+        raise click.UsageError(
+            f"{'--shown' if shown else f'--picture {picture}'} needs --reading RED BLACK MODE"
+        )
     if picture is None:
         picture = "blocks" if len(read.parts) > WHOLE and not (reading or around) else "circuit"
         if picture == "blocks":
@@ -93,8 +109,17 @@ def _known(board: Board, around: Sequence[str]) -> None:
                              + (f": {hint}" if hint else ""))
 
 
-def _of_reading(board: Board, state: State, reading: tuple[str, str, str], shown: str, picture: str, meter: str,
-                mark: tuple[str, ...], around: tuple[str, ...], hops: int) -> str:
+def _of_reading(
+    board: Board,
+    state: State,
+    reading: tuple[str, str, str],
+    shown: str,
+    picture: str,
+    meter: str,
+    mark: tuple[str, ...],
+    around: tuple[str, ...],
+    hops: int,
+) -> str:
     """A picture of one reading."""
     from incircuit.compare.compare import compare
     from incircuit.meter.profile import load_meter
@@ -127,12 +152,20 @@ def _of_reading(board: Board, state: State, reading: tuple[str, str, str], shown
         marks[c.part] = c.fault
     flow = flow_of(board, state, e)
     refs = None if around else _near(question, flow, marks)
-    return draw_board(board, state=state, probes=(red, black), currents=flow, marks=marks, around=around or None,
-                      hops=hops, refs=refs)
+    return draw_board(
+        board,
+        state=state,
+        probes=(red, black),
+        currents=flow,
+        marks=marks,
+        around=around or None,
+        hops=hops,
+        refs=refs,
+    )
 
 
 def _near(question: Question, flow: Flow, marks: Mapping[str, str]) -> tuple[str, ...] | None:
-    """On a large board, who carries the current, who is marked, and who can matter, nearest the pads first."""
+    """On a large board: who carries the current, who is marked, who can matter, nearest the pads first."""
     from incircuit.draw.scene import neighbourhood
     from incircuit.predict.reach import can_matter
 

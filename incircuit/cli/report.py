@@ -9,8 +9,10 @@ import click
 from incircuit.cli.advising import CAUTION
 
 
-@click.command(epilog="Example: incircuit report boards/pump-drive/gate-drive.board examples/gate-drive.readings "
-                      '--device "pump drive no. 7" -o job.html')
+@click.command(
+    epilog="Example: incircuit report boards/pump-drive/gate-drive.board examples/gate-drive.readings "
+    '--device "pump drive no. 7" -o job.html'
+)
 @click.argument("board")
 @click.argument("readings")
 @click.option("-o", "output", required=True, metavar="FILE.html", help="Where to write it.")

@@ -38,7 +38,8 @@ def planned(scene: Scene) -> tuple[Levels, Columns, list[Glyph]]:
 
 
 @lru_cache(maxsize=64)
-def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (), flags: tuple[Tag, ...] = ()) -> Arrangement:
+def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (),
+             flags: tuple[Tag, ...] = ()) -> Arrangement:
     """Places for all parts, wires, names and flags. Room is made between columns where a text finds none."""
     levels, columns, glyphs = planned(scene)
     notes = dict(marks)

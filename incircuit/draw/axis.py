@@ -38,8 +38,7 @@ class Axis:
         """
         if self.log:
             first, last = math.ceil(math.log10(self.low) - 1e-9), math.floor(math.log10(self.high) + 1e-9)
-            step = max(1, math.ceil((last - first) / most))
-            found = [10.0**k for k in range(first, last + 1, step)]
+            found = [10.0**k for k in range(first, last + 1, max(1, math.ceil((last - first) / most)))]
             if len(found) >= 3:
                 return tuple(found)
             fine = [m * 10.0**k for k in range(first - 1, last + 1) for m in (1, 2, 5)]

@@ -8,7 +8,20 @@ from typing import TYPE_CHECKING
 
 from incircuit.draw.axis import Axis, axis_for, tick_text
 from incircuit.draw.strokes import Text, text_width
-from incircuit.draw.svg import CURRENT, INK, MARK, MARK_FILL, MUTED, PAPER, RED, document, group, path_data, tag, text
+from incircuit.draw.svg import (
+    CURRENT,
+    INK,
+    MARK,
+    MARK_FILL,
+    MUTED,
+    PAPER,
+    RED,
+    document,
+    group,
+    path_data,
+    tag,
+    text,
+)
 
 if TYPE_CHECKING:
     from incircuit.compare.compare import Comparison
@@ -21,7 +34,12 @@ OVERLOAD = 52.0
 """Width of the field for OL [px]."""
 LABEL = 11.5
 MOST_FAULTS = 9
-FILLS = {"alone": (PAPER, INK), "healthy": ("#cfe3f5", CURRENT), "fault": (MARK_FILL, MARK), "other": (PAPER, MUTED)}
+FILLS = {
+    "alone": (PAPER, INK),
+    "healthy": ("#cfe3f5", CURRENT),
+    "fault": (MARK_FILL, MARK),
+    "other": (PAPER, MUTED),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +77,9 @@ def band_picture(rows: Sequence[BandRow], unit: str, *, reading: float | None = 
         x = right - OVERLOAD / 2 if reading is None else axis.at(reading)
         wide = 2.0
         if reading is not None and resolution:
-            wide = max(2.0, axis.at(reading + resolution / 2) - axis.at(max(reading - resolution / 2, axis.low)))
+            wide = max(
+                2.0, axis.at(reading + resolution / 2) - axis.at(max(reading - resolution / 2, axis.low))
+            )
         inside.append(_needle(x, wide, top, bottom, shown, left, right))
     inside += [_row(r, axis, top + ROW * k, over) for k, r in enumerate(rows)]
     foot = f"one digit here: {tick_text(resolution, unit)}" if resolution and shown else ""
@@ -87,8 +107,21 @@ def _grid(axis: Axis, unit: str, top: float, bottom: float, over: bool) -> list[
     lines.append(tag("path", {"d": path_data([(axis.start, bottom), (axis.end, bottom)]), "stroke": INK,
                               "stroke-width": "1", "fill": "none"}))
     if over:
-        lines.append(tag("rect", {"x": axis.end, "y": top, "width": OVERLOAD, "height": bottom - top,
-                                  "fill": "#f1f1f1", "stroke": INK, "stroke-dasharray": "3 3", "class": "field"}))
+        lines.append(
+            tag(
+                "rect",
+                {
+                    "x": axis.end,
+                    "y": top,
+                    "width": OVERLOAD,
+                    "height": bottom - top,
+                    "fill": "#f1f1f1",
+                    "stroke": INK,
+                    "stroke-dasharray": "3 3",
+                    "class": "field",
+                },
+            )
+        )
         lines.append(text(Text(axis.end + OVERLOAD / 2, bottom + 16, "OL", "middle", 10, "tick")))
     return [tag("g", {"class": "grid"}, "".join(lines))]
 
@@ -105,7 +138,9 @@ def _row(r: BandRow, axis: Axis, y: float, over: bool) -> str:
     inside = [text(label, INK, "bold" if r.kind in ("healthy", "alone") else None)]
     if r.note:
         note = Text(axis.start - 12, middle + 4, r.note, "end", LABEL, "note")
-        label = Text(axis.start - 12 - text_width(f"{r.note} ", LABEL), middle + 4, r.label, "end", LABEL, "row")
+        label = Text(
+            axis.start - 12 - text_width(f"{r.note} ", LABEL), middle + 4, r.label, "end", LABEL, "row"
+        )
         inside = [text(label, INK, "bold" if r.kind in ("healthy", "alone") else None), text(note, MUTED)]
     inside.append(tag("rect", {
         "x": start, "y": middle - BAR / 2, "width": stop - start, "height": BAR, "rx": "2", "fill": fill,
@@ -113,8 +148,17 @@ def _row(r: BandRow, axis: Axis, y: float, over: bool) -> str:
         "stroke-dasharray": {"alone": "5 2", "fault": "2 2"}.get(r.kind)}))
     if r.value is not None:
         x = axis.at(r.value)
-        inside.append(tag("path", {"d": path_data([(x, middle - BAR / 2), (x, middle + BAR / 2)]), "stroke": line,
-                                   "stroke-width": "2", "fill": "none"}))
+        inside.append(
+            tag(
+                "path",
+                {
+                    "d": path_data([(x, middle - BAR / 2), (x, middle + BAR / 2)]),
+                    "stroke": line,
+                    "stroke-width": "2",
+                    "fill": "none",
+                },
+            )
+        )
     return group({"class": "row"}, "", inside)
 
 
@@ -137,7 +181,9 @@ def rows_of(explanation: Explanation, comparison: Comparison | None = None,
     p = explanation.prediction
     rows = []
     if p.alone is not None:
-        rows.append(BandRow(f"{part} alone" if part else "alone", p.alone.low, p.alone.high, p.alone.value, "alone"))
+        rows.append(
+            BandRow(f"{part} alone" if part else "alone", p.alone.low, p.alone.high, p.alone.value, "alone")
+        )
     inside = "" if comparison is None else "inside" if comparison.verdict.healthy_fits else "outside"
     rows.append(BandRow("healthy in place", p.band.low, p.band.high, p.band.value, "healthy", inside))
     odds = {(c.part, c.fault): c for c in comparison.verdict.candidates} if comparison else {}
@@ -163,5 +209,11 @@ def bands_of(explanation: Explanation, meter: Meter, comparison: Comparison | No
     scales = ranges_of(meter, explanation.mode)
     scale = next((s for s in scales if value is not None and value <= s.full_scale), scales[-1])
     title = f"{explanation.mode}, red {explanation.red}, black {explanation.black}"
-    return band_picture(rows_of(explanation, comparison, part), unit, reading=value, shown=read.text if read else "",
-                        resolution=scale.resolution if read else 0.0, title=title)
+    return band_picture(
+        rows_of(explanation, comparison, part),
+        unit,
+        reading=value,
+        shown=read.text if read else "",
+        resolution=scale.resolution if read else 0.0,
+        title=title,
+    )

@@ -24,7 +24,7 @@ class Stage:
 
 
 def stages_of(board: Board) -> tuple[Stage, ...]:
-    """The sheets of a board that includes others; else groups of parts that share nets mostly with each other."""
+    """The sheets of a board that includes others; else groups of parts that share nets with each other."""
     files: dict[str, list[str]] = {}
     for part in board.parts:
         files.setdefault(part.place.file if part.place else "", []).append(part.ref)
@@ -83,8 +83,8 @@ def block_picture(board: Board) -> str:
                                max(k for k, mine in enumerate(nets) if n in mine), n))
     names = max([text_width(n, 11) for n in shared] + [0.0])
     x, top = 26.0 + names, 14.0
-    inside, drops = [], {n: [] for n in shared}  # type: dict[str, list[float]]
-    boxes = []
+    drops: dict[str, list[float]] = {n: [] for n in shared}
+    inside, boxes = [], []
     for stage, mine in zip(stages, nets, strict=True):
         here = [n for n in shared if n in mine]
         wide = max(BOX, DROP * (len(here) + 1), text_width(stage.name, 12.5) + 16)
@@ -106,7 +106,9 @@ def _box(stage: Stage, x: float, y: float, wide: float) -> str:
     said += [text(Text(x + 7, y + 50 + 12 * k, line, "start", 9.5, "pin")) for k, line in enumerate(lines)]
     frame = tag("rect", {"x": x, "y": y, "width": wide, "height": HIGH, "fill": PAPER, "stroke": INK,
                          "stroke-width": "1.5", "rx": "3", "class": "fill-paper"})
-    return group({"class": "stage", "data-stage": stage.name}, f"{stage.name}: {', '.join(stage.refs)}", [frame, *said])
+    return group(
+        {"class": "stage", "data-stage": stage.name}, f"{stage.name}: {', '.join(stage.refs)}", [frame, *said]
+    )
 
 
 def _wrapped(words: str, wide: float, most: int = 4) -> list[str]:

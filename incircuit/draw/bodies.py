@@ -18,14 +18,28 @@ MILD = 1.5
 """What any other part costs whose upper end should be up."""
 
 UPPER: dict[str, tuple[str, str, float]] = {
-    "npn": ("C", "E", UPSIDE_DOWN), "pnp": ("E", "C", UPSIDE_DOWN), "bias-transistor": ("C", "E", UPSIDE_DOWN),
-    "darlington": ("C", "E", UPSIDE_DOWN), "nmos": ("D", "S", UPSIDE_DOWN), "pmos": ("S", "D", UPSIDE_DOWN),
-    "igbt": ("C", "E", UPSIDE_DOWN), "thyristor": ("A", "K", UPSIDE_DOWN), "half-bridge": ("+", "-", 20.0),
-    "three-phase-inverter": ("+", "-", 20.0), "bridge": ("+", "-", UPSIDE_DOWN),
-    "three-phase-bridge": ("+", "-", 20.0), "zener": ("K", "A", MILD), "tvs": ("K", "A", MILD),
-    "led": ("A", "K", MILD), "dual-diode": ("K", "A", MILD), "shunt-regulator": ("K", "A", UPSIDE_DOWN),
-    "capacitor": ("+", "-", 3.0), "linear-regulator": ("OUT", "GND", UPSIDE_DOWN),
-    "optocoupler": ("C", "E", MILD), "potentiometer": ("1", "3", 1.0), "diode": ("K", "A", 0.3),
+    "npn": ("C", "E", UPSIDE_DOWN),
+    "pnp": ("E", "C", UPSIDE_DOWN),
+    "bias-transistor": ("C", "E", UPSIDE_DOWN),
+    "darlington": ("C", "E", UPSIDE_DOWN),
+    "nmos": ("D", "S", UPSIDE_DOWN),
+    "pmos": ("S", "D", UPSIDE_DOWN),
+    "igbt": ("C", "E", UPSIDE_DOWN),
+    "thyristor": ("A", "K", UPSIDE_DOWN),
+    "half-bridge": ("+", "-", 20.0),
+    "three-phase-inverter": ("+", "-", 20.0),
+    "bridge": ("+", "-", UPSIDE_DOWN),
+    "three-phase-bridge": ("+", "-", 20.0),
+    "zener": ("K", "A", MILD),
+    "tvs": ("K", "A", MILD),
+    "led": ("A", "K", MILD),
+    "dual-diode": ("K", "A", MILD),
+    "shunt-regulator": ("K", "A", UPSIDE_DOWN),
+    "capacitor": ("+", "-", 3.0),
+    "linear-regulator": ("OUT", "GND", UPSIDE_DOWN),
+    "optocoupler": ("C", "E", MILD),
+    "potentiometer": ("1", "3", 1.0),
+    "diode": ("K", "A", 0.3),
 }
 """Upper pin, lower pin, and what it costs when they stand the other way round."""
 

@@ -165,7 +165,8 @@ def transformer(part: Part) -> Glyph:
     from incircuit.draw.symbols import winding
 
     groups = windings(part)
-    left = [g for k, g in enumerate(groups) if k == 0 or (len(groups) > 2 and not g[0].upper().startswith("S"))]
+    left = [g for k, g in enumerate(groups)
+            if k == 0 or (len(groups) > 2 and not g[0].upper().startswith("S"))]
     right = [g for g in groups if g not in left] or [left.pop()]
     heights = [sum(24.0 * max(len(g) - 1, 1) + 14 for g in side) - 14 for side in (left, right)]
     half = max(heights) / 2 + 4
@@ -185,8 +186,8 @@ def transformer(part: Part) -> Glyph:
                 spots.append(PinSpot(name, sign * 30, at, "W" if sign < 0 else "E"))
             y += tall + 14
     order = {name: k for k, name in enumerate(part.pin_names)}
-    return Glyph(tuple(strokes), tuple(sorted(spots, key=lambda p: order[p.name])), (-30, -half - 6, 30, half),
-                 "above")
+    return Glyph(tuple(strokes), tuple(sorted(spots, key=lambda p: order[p.name])),
+                 (-30, -half - 6, 30, half), "above")
 
 
 def relay(part: Part) -> Glyph:

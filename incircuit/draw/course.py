@@ -36,11 +36,23 @@ def course_picture(course: Course, title: str = "") -> str:
                                "stroke-width": "2.2", "stroke-linejoin": "round"}))
     if course.moves and course.settled_after is not None and course.settled_after <= stop:
         x = along.at(course.settled_after)
-        inside.append(tag("path", {"d": path_data([(x, top), (x, bottom)]), "stroke": INK, "stroke-width": "1.2",
-                                   "stroke-dasharray": "4 3", "fill": "none"}))
+        inside.append(
+            tag(
+                "path",
+                {
+                    "d": path_data([(x, top), (x, bottom)]),
+                    "stroke": INK,
+                    "stroke-width": "1.2",
+                    "stroke-dasharray": "4 3",
+                    "fill": "none",
+                },
+            )
+        )
         said = f"stands still after {course.settled_after:.2g} s"
         end = x + 5 + text_width(said, 10) > left + WIDE
-        inside.append(text(Text(x + (-5 if end else 5), bottom - 6, said, "end" if end else "start", 10, "note")))
+        inside.append(
+            text(Text(x + (-5 if end else 5), bottom - 6, said, "end" if end else "start", 10, "note"))
+        )
     label = title or f"{course.mode}, red {course.red}, black {course.black}"
     return document(left + WIDE + 16, bottom + 30, label, inside, course.sentence)
 
@@ -54,11 +66,32 @@ def _grids(along: Axis, up: Axis, unit: str, top: float, bottom: float, over: bo
         lines.append(text(Text(along.start - 6, y + 3.5, tick_text(value, unit), "end", 10, "tick")))
     for value in along.ticks(6):
         lines.append(text(Text(along.at(value), bottom + 15, tick_text(value, "s"), "middle", 10, "tick")))
-    lines.append(tag("path", {"d": path_data([(along.start, top), (along.start, bottom), (along.end, bottom)]),
-                              "stroke": INK, "stroke-width": "1", "fill": "none"}))
+    lines.append(
+        tag(
+            "path",
+            {
+                "d": path_data([(along.start, top), (along.start, bottom), (along.end, bottom)]),
+                "stroke": INK,
+                "stroke-width": "1",
+                "fill": "none",
+            },
+        )
+    )
     if over:
-        lines.append(tag("rect", {"x": along.start, "y": top - FIELD, "width": along.end - along.start,
-                                  "height": FIELD, "fill": "#f1f1f1", "stroke": INK, "stroke-dasharray": "3 3"}))
+        lines.append(
+            tag(
+                "rect",
+                {
+                    "x": along.start,
+                    "y": top - FIELD,
+                    "width": along.end - along.start,
+                    "height": FIELD,
+                    "fill": "#f1f1f1",
+                    "stroke": INK,
+                    "stroke-dasharray": "3 3",
+                },
+            )
+        )
         lines.append(text(Text(along.start - 6, top - FIELD / 2 + 3.5, "OL", "end", 10, "tick"), MUTED))
     return [tag("g", {"class": "grid"}, "".join(lines))]
 

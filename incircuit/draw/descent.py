@@ -56,7 +56,7 @@ class Search:
 
 
 def arrange(items: Sequence[Item], nets: int, looks: int = 12000) -> tuple[Levels, Columns, list[Body]]:
-    """Levels of the nets, columns of the parts and their symbols; at most `looks` arrangements are measured."""
+    """Levels of the nets, columns of the parts and their symbols; at most `looks` are measured."""
     if not items:
         return [0] * nets, [], []
     bodies = [body_of(item) for item in items]
@@ -106,10 +106,11 @@ def legal(bodies: Sequence[Body], levels: Levels, columns: Columns) -> tuple[Lev
         near = next((b for b in range(len(levels)) for a in range(len(levels)) if levels[a] == levels[b]
                      and (left[a], a) < (left[b], b) and left[b] < right[a] + APART), None)
         if near is not None:
-            levels = packed([2 * l + (n == near) for n, l in enumerate(levels)])
+            levels = packed([2 * level + (n == near) for n, level in enumerate(levels)])
             continue
         split = next(((c, j) for c, column in enumerate(columns) for k, i in enumerate(column)
-                      for j in column[k + 1:] if clash(bodies[i], look.stands[i], bodies[j], look.stands[j])), None)
+                      for j in column[k + 1:]
+                      if clash(look.stands[i], look.stands[j])), None)
         if split is None:
             return levels, columns
         c, item = split
@@ -174,7 +175,8 @@ def _settle(s: Search, dice: random.Random) -> None:
     while improved and s.left > 0:
         improved = False
         jobs = [("net", n) for n in range(len(s.levels))] + [("part", i) for i in range(len(s.bodies))]
-        jobs += [("swap", k) for k in range(len(s.columns))] + [("levels", k) for k in range(max(s.levels) + 1)]
+        jobs += [("swap", k) for k in range(len(s.columns))]
+        jobs += [("levels", k) for k in range(max(s.levels) + 1)]
         dice.shuffle(jobs)
         for what, k in jobs:
             for levels, columns in list(_moves(s, what, k)):
@@ -193,9 +195,9 @@ def _moves(s: Search, what: str, k: int) -> Iterator[tuple[Levels, Columns]]:
         top = max(s.levels)
         for level in range(top + 1):
             if level != s.levels[k]:
-                yield packed([level if n == k else l for n, l in enumerate(s.levels)]), s.columns
+                yield packed([level if n == k else old for n, old in enumerate(s.levels)]), s.columns
         for level in range(top + 2):
-            opened = [l + 1 if l >= level else l for l in s.levels]
+            opened = [old + 1 if old >= level else old for old in s.levels]
             opened[k] = level
             yield packed(opened), s.columns
     elif what == "part":
@@ -216,13 +218,14 @@ def _moves(s: Search, what: str, k: int) -> Iterator[tuple[Levels, Columns]]:
     else:
         for other in range(k + 1, max(s.levels) + 1):
             swap = {k: other, other: k}
-            yield [swap.get(l, l) for l in s.levels], s.columns
+            yield [swap.get(old, old) for old in s.levels], s.columns
 
 
 def _near(s: Search, rest: Columns, k: int) -> set[int]:
     """Columns worth trying for a part: of those it shares a net with, and both edges."""
     mine = {p.net for p in s.bodies[k].pins}
-    found = {c for c, column in enumerate(rest) for i in column if any(p.net in mine for p in s.bodies[i].pins)}
+    found = {c for c, column in enumerate(rest) for i in column
+             if any(p.net in mine for p in s.bodies[i].pins)}
     return found | {0, len(rest) - 1} if rest else {0}
 
 
@@ -240,5 +243,7 @@ def _shake(s: Search, dice: random.Random) -> None:
         at = dice.randrange(len(rest) + 1)
         s.columns = [*rest[:at], [k], *rest[at:]]
         n = dice.randrange(len(s.levels))
-        s.levels = packed([dice.randrange(max(s.levels) + 1) if m == n else l for m, l in enumerate(s.levels)])
+        levels = list(s.levels)
+        levels[n] = dice.randrange(max(levels) + 1)
+        s.levels = packed(levels)
     s.look = s.measure(s.levels, s.columns)

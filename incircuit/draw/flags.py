@@ -1,4 +1,4 @@
-"""Probes and the numbers of readings, put at the pads. Told apart by shape and letter, not by colour alone."""
+"""Probes and numbers of readings at the pads, told apart by shape and letter, not by colour alone."""
 
 from __future__ import annotations
 
@@ -45,12 +45,14 @@ def _probe(s: Spot) -> str:
     cx, cy = x - dx * (reach - HEAD), y - dy * (reach - HEAD)
     red = s.tag.text == "red"
     colour = RED if red else INK
-    neck = [(cx + 7 * dx - 3.5 * dy, cy + 7 * dy - 3.5 * dx), (cx + 7 * dx + 3.5 * dy, cy + 7 * dy + 3.5 * dx), tip]
+    nx, ny = cx + 7 * dx, cy + 7 * dy
+    neck = [(nx - 3.5 * dy, ny - 3.5 * dx), (nx + 3.5 * dy, ny + 3.5 * dx), tip]
     spike = tag("path", {"d": path_data(neck, True), "fill": colour, "stroke": "none"})
     if red:
         head = tag("circle", {"cx": cx, "cy": cy, "r": HEAD, "fill": colour, "stroke": PAPER})
     else:
-        head = tag("rect", {"x": cx - 8, "y": cy - 8, "width": 16.0, "height": 16.0, "fill": colour, "stroke": PAPER})
+        head = tag("rect", {"x": cx - 8, "y": cy - 8, "width": 16.0, "height": 16.0, "fill": colour,
+                            "stroke": PAPER})
     letter = text(Text(cx, cy + 4.2, "R" if red else "B", "middle", 12, "probe"), PAPER, "bold")
     return group({"class": f"probe probe-{s.tag.text}", "data-probe": s.tag.text}, f"{s.tag.text} probe",
                  [spike, head, letter])
@@ -64,7 +66,7 @@ def _steps(s: Spot) -> str:
         red = word.endswith("r")
         inside.append(
             tag("circle", {"cx": x, "cy": y, "r": 7.0, "fill": INK, "stroke": INK}) if red else
-            tag("rect", {"x": x - 6.5, "y": y - 6.5, "width": 13.0, "height": 13.0, "fill": PAPER, "stroke": INK,
-                         "stroke-width": "1.2"}))
+            tag("rect", {"x": x - 6.5, "y": y - 6.5, "width": 13.0, "height": 13.0, "fill": PAPER,
+                         "stroke": INK, "stroke-width": "1.2"}))
         inside.append(text(Text(x, y + 3.4, word[:-1], "middle", 9.5, "step"), PAPER if red else INK, "bold"))
     return group({"class": "steps"}, "", inside)

@@ -62,7 +62,7 @@ def rail_box(rail: Rail) -> Box:
 def touches(box: Box, others: Sequence[Box]) -> bool:
     """Whether a box overlaps any other."""
     left, top, right, bottom = box
-    return any(left < r and l < right and top < b and t < bottom for l, t, r, b in others)
+    return any(left < o[2] and o[0] < right and top < o[3] and o[1] < bottom for o in others)
 
 
 def put(tags: Sequence[Tag], sheet: Sheet) -> tuple[tuple[Spot, ...], tuple[Tag, ...]]:

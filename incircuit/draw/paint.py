@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from incircuit.board.kinds import KINDS
 from incircuit.draw.arrangement import Arrangement, net_text
@@ -11,7 +12,19 @@ from incircuit.draw.flow import LEAST_SHARE, Flow
 from incircuit.draw.labels import NET, Spot
 from incircuit.draw.scene import Node, Scene
 from incircuit.draw.strokes import Circle, Point, Text, line
-from incircuit.draw.svg import CURRENT, INK, MARK, MARK_FILL, MUTED, group, number, path_data, stroke, tag, text
+from incircuit.draw.svg import (
+    CURRENT,
+    INK,
+    MARK,
+    MARK_FILL,
+    MUTED,
+    group,
+    number,
+    path_data,
+    stroke,
+    tag,
+    text,
+)
 from incircuit.draw.wires import Placed, Rail, Wire
 
 THIN, THICK = 1.3, 6.0
@@ -48,7 +61,8 @@ def _wire(points: Iterable[Point], share: float, pin: str | None = None) -> str:
 def net_group(scene: Scene, plan: Arrangement, rail: Rail, look: Look) -> str:
     """A rail with the wires of its pins, dots, terminal and name."""
     node = scene.nodes[rail.net]
-    wires = [(scene.items[p.item].part.ref, w) for p in plan.sheet.placed for w in p.wires if w.net == rail.net]
+    wires = [(scene.items[p.item].part.ref, w)
+             for p in plan.sheet.placed for w in p.wires if w.net == rail.net]
     spots = [s for s in plan.spots if s.tag.net == rail.net]
     names = [s for s in spots if s.tag.kind == "name"]
     ends = [s for s in names if s.end in ("left", "right")]
@@ -86,7 +100,7 @@ def _rail_wires(rail: Rail, xs: Sequence[float], wires: Sequence[tuple[str, Wire
     if any(share >= LEAST_SHARE for share in shares.values()):
         stops = sorted({*rail.at, *xs, *shares})
         held = 0.0
-        for a, b in zip(stops, stops[1:], strict=False):
+        for a, b in pairwise(stops):
             held = shares.get(a, held)
             yield _wire([(a, rail.y), (b, rail.y)], held)
     elif xs[-1] > xs[0]:
@@ -134,7 +148,8 @@ def _name(scene: Scene, s: Spot) -> str:
     node = scene.nodes[s.tag.net]
     anchor, x = {"left": ("end", right), "right": ("start", left)}.get(s.end, ("middle", (left + right) / 2))
     said = net_text(node, arrow=s.end in ("left", "right"))
-    return text(Text(x, top + 10.2, said, anchor, NET, "net"), MUTED if node.hidden else INK, italic=node.hidden)
+    ink = MUTED if node.hidden else INK
+    return text(Text(x, top + 10.2, said, anchor, NET, "net"), ink, italic=node.hidden)
 
 
 def _terminal(node: Node, x: float, y: float, end: str) -> str:
@@ -171,7 +186,8 @@ def part_group(scene: Scene, placed: Placed, look: Look) -> str:
 def _frame(placed: Placed) -> str:
     """The frame of a marked part, label included."""
     a, b = placed.body, placed.label_box
-    left, top, right, bottom = min(a[0], b[0]) - 4, min(a[1], b[1]) - 3, max(a[2], b[2]) + 4, max(a[3], b[3]) + 3
+    left, top = min(a[0], b[0]) - 4, min(a[1], b[1]) - 3
+    right, bottom = max(a[2], b[2]) + 4, max(a[3], b[3]) + 3
     return tag("rect", {"class": "mark", "x": left, "y": top, "width": right - left, "height": bottom - top,
                         "rx": "6", "fill": MARK_FILL, "stroke": MARK, "stroke-width": "1.6",
                         "stroke-dasharray": "6 3"})

@@ -210,9 +210,9 @@ def look_at(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence[Seq
     cost = sum(s.cost for s in stands) + 0.02 * (lines[-1] if lines else 0.0)
     left, right, lanes = extents(columns, stands, lines, nets)
     cost += 0.12 * sum(lane.hi - lane.lo for s in stands for lane in s.lanes)
-    cost += 40.0 * sum(_clashes(bodies, stands, column) for column in columns if len(column) > 1)
+    cost += 40.0 * sum(_clashes(stands, column) for column in columns if len(column) > 1)
     rails = [(levels[n], left[n], right[n], n) for n in range(nets)]
-    cost += sum(r - l for _, l, r, _ in rails if r > l) / 60.0
+    cost += sum(end - start for _, start, end, _ in rails if end > start) / 60.0
     cost += 4.0 * _crossings(lanes, rails) + 40.0 * _overlaps(rails)
     deepest = max(levels, default=0)
     cost += 0.8 * deepest
@@ -223,7 +223,7 @@ def look_at(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence[Seq
 
 def extents(columns: Sequence[Sequence[int]], stands: Sequence[Stand], lines: Sequence[float],
             nets: int) -> tuple[list[float], list[float], list[tuple[float, float, float, int]]]:
-    """Left and right end of every rail [px], and the wires (x, upper level, lower level, net) that rails may cross."""
+    """Left and right end of every rail [px], and the wires (x, upper, lower level, net) they may cross."""
     left, right = [1e9] * nets, [-1e9] * nets
     lanes: list[tuple[float, float, float, int]] = []
     for x, column in zip(lines, columns, strict=True):
@@ -261,20 +261,20 @@ def _overlaps(rails: Sequence[tuple[int, float, float, int]]) -> float:
     return count
 
 
-def clash(a: Body, at: Stand, b: Body, bt: Stand) -> bool:
+def clash(at: Stand, bt: Stand) -> bool:
     """Whether two parts of one column get into each other's way."""
-    theirs = occupied(b, bt)
+    theirs = occupied(bt)
     return any(p[0] < q[2] and q[0] < p[2] and p[1] < q[3] and q[1] < p[3]
-               for p in occupied(a, at) for q in theirs)
+               for p in occupied(at) for q in theirs)
 
 
-def _clashes(bodies: Sequence[Body], stands: Sequence[Stand], column: Sequence[int]) -> float:
+def _clashes(stands: Sequence[Stand], column: Sequence[int]) -> int:
     """Pairs of parts of one column that get into each other's way."""
-    return sum(clash(bodies[i], stands[i], bodies[j], stands[j])
+    return sum(clash(stands[i], stands[j])
                for k, i in enumerate(column) for j in column[k + 1:])
 
 
-def occupied(body: Body, at: Stand) -> list[tuple[float, float, float, float]]:
+def occupied(at: Stand) -> list[tuple[float, float, float, float]]:
     """What a part takes up in its column: left [px], upper level, right [px], lower level."""
     if at.inline:
         return [(-at.left, at.row - 0.95, at.right, at.row + 0.45)]

@@ -10,5 +10,5 @@ def png_of(svg: str, scale: float = 2.0) -> bytes:
     try:
         import resvg_py
     except ImportError:
-        raise DrawError("a .png needs one more package: pip install 'incircuit[png]', or write .svg") from None
+        raise DrawError("a .png needs one more package: pip install resvg-py, or write .svg") from None
     return bytes(resvg_py.svg_to_bytes(svg_string=svg, zoom=int(scale)))

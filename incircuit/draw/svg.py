@@ -22,7 +22,7 @@ def escaped(text: str) -> str:
 def _allowed(code: int) -> bool:
     """Whether XML 1.0 allows a character (clause 2.2), control characters left out."""
     return code in (9, 10) or 32 <= code < 127 or 160 <= code < 0xD800 or (
-        0xDFFF < code and code & 0xFFFE != 0xFFFE)
+        code > 0xDFFF and code & 0xFFFE != 0xFFFE)
 
 
 def number(x: float) -> str:

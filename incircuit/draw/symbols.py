@@ -106,7 +106,8 @@ def _potentiometer(part: Part) -> Glyph:
     from incircuit.draw.library import arrow
 
     strokes = (*down("ResistorIEC", 1.0), line((-22, 0), (-12, 0)), arrow((-22, 0), (-8.5, 0)))
-    spots = {"1": PinSpot("1", 0, -TIGHT, "N"), "3": PinSpot("3", 0, TIGHT, "S"), "W": PinSpot("W", -22, 0, "W")}
+    spots = {"1": PinSpot("1", 0, -TIGHT, "N"), "3": PinSpot("3", 0, TIGHT, "S"),
+             "W": PinSpot("W", -22, 0, "W")}
     return Glyph(strokes, tuple(spots[name] for name in part.pin_names), (-22, -TIGHT, 8.5, TIGHT))
 
 
@@ -197,7 +198,8 @@ def _dual(part: Part) -> Glyph:
     one = down(_diode_shape(part), 0.35)
     names = set(part.pin_names)
     if {"A1", "A2"} <= names:
-        strokes = (*moved(one, -13, 0), *moved(one, 13, 0), line((-13, DIODE), (-13, 14), (13, 14), (13, DIODE)))
+        strokes = (*moved(one, -13, 0), *moved(one, 13, 0),
+                   line((-13, DIODE), (-13, 14), (13, 14), (13, DIODE)))
         spots = {"A1": PinSpot("A1", -13, -DIODE, "N"), "A2": PinSpot("A2", 13, -DIODE, "N"),
                  "K": PinSpot("K", 0, 14, "S")}
         box = (-22.0, -DIODE, 22.0, 14.0)

@@ -99,19 +99,19 @@ def chosen_rows(bodies: Sequence[Body], levels: Sequence[int], columns: Sequence
         lo, hi = span(i)
         best: tuple[float, int] | None = None
         for row in range(lo, hi + 1):
-            trial = _in_row(bodies[i], found[i], row)
-            hits = sum(clash(bodies[i], trial, bodies[j], found[j]) for j in mates[i])
+            trial = _in_row(found[i], row)
+            hits = sum(clash(trial, found[j]) for j in mates[i])
             grows = max(0.0, _tall(bodies[i]) - taken.get(row, 0.0))
             cost = 1000.0 * hits + grows + 2.0 * abs(row - (lo + hi) / 2)
             if best is None or cost < best[0]:
                 best = cost, row
         assert best is not None
-        found[i] = _in_row(bodies[i], found[i], best[1])
+        found[i] = _in_row(found[i], best[1])
         taken[best[1]] = max(taken.get(best[1], 0.0), _tall(bodies[i]))
     return tuple(found)
 
 
-def _in_row(body: Body, at: Stand, row: int) -> Stand:
+def _in_row(at: Stand, row: int) -> Stand:
     first, second = sorted(at.lanes, key=lambda lane: lane.lo)
     lanes = tuple(sorted((replace(first, hi=row + 0.5), replace(second, lo=row + 0.5)), key=lambda x: x.pin))
     return replace(at, row=row, lanes=lanes)
@@ -193,7 +193,7 @@ def _place(i: int, body: Body, s: Stand, x: float, heights: Heights, levels: Seq
 
 
 def _label(body: Body, glyph: Glyph, x: float, y: float) -> tuple[tuple[Text, ...], Box]:
-    left, top, right, bottom = glyph.box
+    top, right = glyph.box[1:3]
     count, wide = len(body.label), body.label_width
     if glyph.label == "right":
         start, first, anchor = x + right + 5, y - (count - 1) * TEXT_LINE / 2 + 4.3, "start"
@@ -242,11 +242,13 @@ def _rail(net: int, y: float, placed: Sequence[Placed]) -> Rail:
 def moved_sheet(sheet: Sheet, dx: float, dy: float, width: float, height: float) -> Sheet:
     """The sheet moved on the page, and the page's size."""
     placed = tuple(replace(
-        p, strokes=tuple(mapped(t, 1, 1, dx, dy) for t in p.strokes), body=moved_box(p.body, dx, dy),
-        label=tuple(replace(t, x=t.x + dx, y=t.y + dy) for t in p.label), label_box=moved_box(p.label_box, dx, dy),
+        p, strokes=tuple(mapped(t, 1, 1, dx, dy) for t in p.strokes),
+        body=moved_box(p.body, dx, dy), label_box=moved_box(p.label_box, dx, dy),
+        label=tuple(replace(t, x=t.x + dx, y=t.y + dy) for t in p.label),
         wires=tuple(replace(w, points=tuple((x + dx, y + dy) for x, y in w.points)) for w in p.wires),
     ) for p in sheet.placed)
-    rails = tuple(Rail(r.net, r.y + dy, r.left + dx, r.right + dx, tuple(x + dx for x in r.at)) for r in sheet.rails)
+    rails = tuple(Rail(r.net, r.y + dy, r.left + dx, r.right + dx, tuple(x + dx for x in r.at))
+                  for r in sheet.rails)
     return Sheet(placed, rails, width, height)
 
 

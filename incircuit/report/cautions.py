@@ -5,8 +5,10 @@ from __future__ import annotations
 from incircuit.board.model import Board
 from incircuit.units import format_value
 
-CAUTION = ("Unplug, wait, discharge the capacitors and verify on volts that they are empty before you touch the "
-           "board. Local codes and licensed practice come first.")
+CAUTION = (
+    "Unplug, wait, discharge the capacitors and verify on volts that they are empty before you touch the "
+    "board. Local codes and licensed practice come first."
+)
 LEAST_VOLTS = 50.0
 """[V] Residual voltage to which capacitors are to be discharged (NEC 460.6)."""
 LEAST_JOULES = 0.5
@@ -16,7 +18,7 @@ MOST = 4
 
 
 def stored_energy(board: Board) -> tuple[str, ...]:
-    """Sentences on the capacitors that can hold a dangerous charge, the largest first: ½ C V² at their rating."""
+    """Sentences on the capacitors that can hold much charge, the largest first: ½ C V² at their rating."""
     found = []
     for part in board.parts:
         volts = part.rating

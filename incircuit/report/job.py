@@ -1,4 +1,4 @@
-"""The job record: what came in, what was read, what was concluded and why, what was replaced, what is open."""
+"""The job record: what came in, was read, was concluded and why, what was replaced, what is open."""
 
 from __future__ import annotations
 
@@ -20,17 +20,25 @@ MOST_ODDS = 8
 UNITS = {"diode": "V"}
 
 ACTS = {
-    "lift": "{0} lifted", "resolder": "{0} soldered back", "remove": "{0} taken off", "fit": "{0}: new part fitted",
-    "short": "wire laid from {0} to {1}", "unshort": "wire from {0} to {1} taken off",
-    "charge": "{0} charged to {1} V", "discharge": "{0} discharged", "power": "supply on {0} and {1}: {2} V",
-    "hot": "{0} at {1} °C", "ambient": "board at {0} °C", "meter": "meter: {0}",
+    "lift": "{0} lifted",
+    "resolder": "{0} soldered back",
+    "remove": "{0} taken off",
+    "fit": "{0}: new part fitted",
+    "short": "wire laid from {0} to {1}",
+    "unshort": "wire from {0} to {1} taken off",
+    "charge": "{0} charged to {1} V",
+    "discharge": "{0} discharged",
+    "power": "supply on {0} and {1}: {2} V",
+    "hot": "{0} at {1} °C",
+    "ambient": "board at {0} °C",
+    "meter": "meter: {0}",
 }
 """What a statement of a readings file says on paper."""
 
 
 def job_page(judgement: Judgement, story: Story, meter: Meter, fields: Mapping[str, str],
              came_in: str = "") -> str:
-    """The job record as one HTML file. `fields` are what the shop wants on top, by name: customer, device …"""
+    """The job record as one HTML file. `fields` go on top, by name: customer, device …"""
     board = judgement.board
     lines = _lines(judgement, story, meter)
     failed = [p.part for p in judgement.ruling.parts if p.word == "failed"]
@@ -39,7 +47,7 @@ def job_page(judgement: Judgement, story: Story, meter: Meter, fields: Mapping[s
     marks |= {ref: "replaced" for ref in fitted if ref not in marks}
     touched = [*marks, *(part for line in judgement.lines for part, share in line.carried_by if share >= 0.1)]
     key = "Framed: " + ", ".join(f"{ref} {word}" for ref, word in marks.items()) if marks else ""
-    stamps = [e.stamp for e in (*story.readings, *story.statements) if e.stamp]
+    stamps = [*(r.stamp for r in story.readings if r.stamp), *(s.stamp for s in story.statements if s.stamp)]
     return page(
         "job.html", title=printable(board.title or "board"),
         fields=[(name, printable(value)) for name, value in fields.items() if value], when=_when(stamps),
@@ -115,9 +123,17 @@ def _reading(number: int, r: ReadingEntry, line: Line | None, meter: Meter) -> d
         "off: explained by the conclusion" if line.fits else "off: not explained")
     after = f", {r.when}" if isinstance(r.when, str) and r.when else (
         f", after {r.when:g} s" if isinstance(r.when, float) else "")
-    return {"act": "", "number": number, "time": printable(r.stamp), "red": printable(r.red),
-            "black": printable(r.black), "mode": r.mode, "shown": printable(r.shown + after), "healthy": healthy,
-            "meaning": printable(meaning + (f" — {r.remark}" if r.remark else ""))}
+    return {
+        "act": "",
+        "number": number,
+        "time": printable(r.stamp),
+        "red": printable(r.red),
+        "black": printable(r.black),
+        "mode": r.mode,
+        "shown": printable(r.shown + after),
+        "healthy": healthy,
+        "meaning": printable(meaning + (f" — {r.remark}" if r.remark else "")),
+    }
 
 
 def _replaced(story: Story) -> list[str]:
@@ -136,8 +152,10 @@ def _checks(judgement: Judgement, rows: list[dict[str, Any]], fitted: Mapping[st
             r = line.moment.reading
             row = next(row for row in rows if row.get("number") == numbers[id(r)])
             word = "as healthy" if line.in_band else "NOT as healthy"
-            found.append(f"Reading {row['number']}, {row['red']} to {row['black']}, {row['mode']}: {row['shown']}, "
-                         f"{word} ({row['healthy']}).")
+            found.append(
+                f"Reading {row['number']}, {row['red']} to {row['black']}, {row['mode']}: {row['shown']}, "
+                f"{word} ({row['healthy']})."
+            )
     return found
 
 
@@ -179,8 +197,11 @@ def _left_undone(story: Story) -> list[str]:
             for pin in [p for p in lifted if p == what or p.rpartition(".")[0] == what]:
                 del lifted[pin]
             removed.pop(what, None)
-    return [*(f"{pin} is still lifted." for pin in lifted), *(f"{ref} is still off the board." for ref in removed),
-            *(f"The wire from {a} to {b} is still on." for a, b in wires)]
+    return [
+        *(f"{pin} is still lifted." for pin in lifted),
+        *(f"{ref} is still off the board." for ref in removed),
+        *(f"The wire from {a} to {b} is still on." for a, b in wires),
+    ]
 
 
 def _meter(meter: Meter) -> dict[str, Any]:
@@ -191,7 +212,9 @@ def _meter(meter: Meter) -> dict[str, Any]:
     if meter.diode:
         accuracy["diode"] = accuracy_words(meter.diode.accuracy)
     if meter.ohms:
-        accuracy["ohms"] = listed(list(dict.fromkeys(accuracy_words(r.accuracy) for r in meter.ohms.ranges)), 8)
+        accuracy["ohms"] = listed(
+            list(dict.fromkeys(accuracy_words(r.accuracy) for r in meter.ohms.ranges)), 8
+        )
     if meter.continuity:
         accuracy["continuity"] = accuracy_words(meter.continuity.range.accuracy)
     return {"name": printable(meter.name), "source": printable(meter.source),

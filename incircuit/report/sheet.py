@@ -18,7 +18,7 @@ KEY = "Numbers at the pads: steps; the red probe goes to a filled ring, the blac
 
 
 def worksheet_page(found: Worksheet, circuit: Circuit, meter: Meter, title: str = "") -> str:
-    """The worksheet as one HTML file that prints on A4 and Letter: cautions, drawing, readings, room to write."""
+    """The worksheet as one HTML file for A4 and Letter: cautions, drawing, readings, room to write."""
     board, state = circuit.board, circuit.state
     steps: dict[str, list[tuple[int, str]]] = {}
     for n, step in enumerate(found.steps, start=1):
@@ -28,11 +28,18 @@ def worksheet_page(found: Worksheet, circuit: Circuit, meter: Meter, title: str 
     done = [*(f"{ref}.{pin} is lifted" for ref, pin in sorted(state.lifted)),
             *(f"{ref} is taken off" for ref in sorted(state.removed))]
     return page(
-        "worksheet.html", title=printable(title or board.title or "board"), caution=CAUTION,
-        more_cautions=stored_energy(board), count=len(found.steps), proven=proven, meter=printable(meter.name),
-        done=[printable(line) for line in done], steps=[_row(s, meter) for s in found.steps],
+        "worksheet.html",
+        title=printable(title or board.title or "board"),
+        caution=CAUTION,
+        more_cautions=stored_energy(board),
+        count=len(found.steps),
+        proven=proven,
+        meter=printable(meter.name),
+        done=[printable(line) for line in done],
+        steps=[_row(s, meter) for s in found.steps],
         hidden=faults_words(found.hidden, 24) if found.hidden else "",
-        drawings=drawings_of(board, state, steps=steps, key=KEY))
+        drawings=drawings_of(board, state, steps=steps, key=KEY),
+    )
 
 
 def _pad(node: str) -> str:
@@ -41,6 +48,10 @@ def _pad(node: str) -> str:
 
 def _row(s: Step, meter: Meter) -> dict[str, Any]:
     mode = s.probe.mode
-    return {"red": printable(_pad(s.probe.red)), "black": printable(_pad(s.probe.black)), "mode": mode,
-            "healthy": band_words(meter, mode, s.low, s.high),
-            "hints": [f"{band_words(meter, mode, h.low, h.high)}: {faults_words(h.faults, 6)}" for h in s.hints]}
+    return {
+        "red": printable(_pad(s.probe.red)),
+        "black": printable(_pad(s.probe.black)),
+        "mode": mode,
+        "healthy": band_words(meter, mode, s.low, s.high),
+        "hints": [f"{band_words(meter, mode, h.low, h.high)}: {faults_words(h.faults, 6)}" for h in s.hints],
+    }

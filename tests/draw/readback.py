@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from incircuit.draw.strokes import text_width
 
@@ -66,7 +67,7 @@ def _read_net(picture: Picture, net: ET.Element) -> None:
         pin = path.get("data-pin")
         if pin is not None:
             picture.pins[pin] = points[0]
-        picture.wires += [(name, a, b) for a, b in zip(points, points[1:], strict=False)]
+        picture.wires += [(name, a, b) for a, b in pairwise(points)]
     for circle in net.iter(f"{SVG}circle"):
         if circle.get("class") == "fill-solid":
             picture.dots.append((float(circle.get("cx", "0")), float(circle.get("cy", "0"))))
@@ -100,7 +101,7 @@ def on_segment(p: Point, a: Point, b: Point, near: float = NEAR) -> bool:
 
 
 def netlist(picture: Picture) -> set[frozenset[str]]:
-    """Pins joined by lines: where an end of one lies on another they are joined, where two cross they are not."""
+    """Pins joined by lines: an end of one on another joins them, crossing does not."""
     group = list(range(len(picture.wires)))
 
     def root(k: int) -> int:
@@ -110,7 +111,9 @@ def netlist(picture: Picture) -> set[frozenset[str]]:
 
     for j, (_, a, b) in enumerate(picture.wires):
         for k, (_, c, d) in enumerate(picture.wires):
-            if j < k and (any(on_segment(p, c, d) for p in (a, b)) or any(on_segment(p, a, b) for p in (c, d))):
+            if j < k and (
+                any(on_segment(p, c, d) for p in (a, b)) or any(on_segment(p, a, b) for p in (c, d))
+            ):
                 group[root(j)] = root(k)
     members: dict[int, set[str]] = {}
     for pin, at in picture.pins.items():
@@ -125,13 +128,18 @@ def _overlap(a: Box, b: Box, by: float = 0.0) -> bool:
 
 
 def stumbles(picture: Picture) -> list[str]:
-    """What cannot be read: overlapping texts, symbols and lines, lines through symbols, things off the page."""
+    """What cannot be read: texts, symbols and lines on top of each other, things off the page."""
     found = []
     texts = picture.texts
     for k, (said, box) in enumerate(texts):
         found += [f'text "{said}" over text "{other}"' for other, o in texts[k + 1:] if _overlap(box, o, 0.5)]
         for net, a, b in picture.wires:
-            line = (min(a[0], b[0]) - 0.7, min(a[1], b[1]) - 0.7, max(a[0], b[0]) + 0.7, max(a[1], b[1]) + 0.7)
+            line = (
+                min(a[0], b[0]) - 0.7,
+                min(a[1], b[1]) - 0.7,
+                max(a[0], b[0]) + 0.7,
+                max(a[1], b[1]) + 0.7,
+            )
             if _overlap(box, line):
                 found.append(f'text "{said}" on a wire of {net}')
         if box[0] < 0 or box[1] < 0 or box[2] > picture.width or box[3] > picture.height:
@@ -161,7 +169,12 @@ def _mixed_lines(picture: Picture) -> list[str]:
         for other, c, d in picture.wires[k + 1:]:
             if other == net:
                 continue
-            theirs = (min(c[0], d[0]) - 1.5, min(c[1], d[1]) - 1.5, max(c[0], d[0]) + 1.5, max(c[1], d[1]) + 1.5)
+            theirs = (
+                min(c[0], d[0]) - 1.5,
+                min(c[1], d[1]) - 1.5,
+                max(c[0], d[0]) + 1.5,
+                max(c[1], d[1]) + 1.5,
+            )
             same_way = (abs(a[0] - b[0]) < NEAR) == (abs(c[0] - d[0]) < NEAR)
             if same_way and _overlap(mine, theirs):
                 found.append(f"wires of {net} and {other} along each other")

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from incircuit.board import KINDS, Board, Net, Part, make_state, parse_board, read_board
+from incircuit.board import KINDS, Board, Net, Part, read_board
 from incircuit.draw import arrangement
 from incircuit.draw.blocks import stages_of
 from incircuit.draw.drawing import draw_board
-from incircuit.draw.symbols import SYMBOLS, glyph_of
+from incircuit.draw.symbols import SYMBOLS
 from tests.draw.readback import netlist, read, stumbles
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -72,8 +71,16 @@ def boards(draw: st.DrawFn, least: int = 3, most: int = 20) -> Board:
             pins = (*layout, *extra)
         options = (("supply", pins[0]), ("ground", pins[-1])) if spec.name == "chip" and len(pins) > 2 else ()
         value = draw(st.sampled_from((0.01, 47.0, 330e3))) if spec.unit else None
-        parts.append(Part(f"X{k + 1}", spec.name, tuple((p, draw(st.sampled_from(nets))) for p in pins), value,
-                          words=words, options=options))
+        parts.append(
+            Part(
+                f"X{k + 1}",
+                spec.name,
+                tuple((p, draw(st.sampled_from(nets))) for p in pins),
+                value,
+                words=words,
+                options=options,
+            )
+        )
     said = tuple(Net(n, "", pad=f"TP{k}", hidden=False) if k % 3 == 0 else Net(n, hidden=k % 3 == 1)
                  for k, n in enumerate(nets))
     return Board("random", said, tuple(parts))
