@@ -21,6 +21,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.line import along
+from incircuit.judge.spread import Together
 
 IMPOSSIBLE = 1e-7
 """Probability of an overload, or of none, that no drawn board shows and none comes near."""
@@ -83,14 +84,15 @@ def nothing_fits(count: int) -> Fit:
 
 
 def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuous: bool,
-              at: Floats | None = None) -> Fit:
+              at: Floats | None = None, together: Together | None = None) -> Fit:
     """Fit of one condition to all readings.
 
     `exact` [V or ohm] is (readings, rows, boards): what the meter would measure before its own
     error, infinite on overload, board 0 with nominal parts. `weights` are probabilities of the rows
     or, where the magnitude may lie between rows (`continuous`), of the rows − 1 spans between them;
     they need not sum to 1: magnitudes left out have been found impossible. `at` are the logarithms
-    of the magnitudes, evenly spaced where not given.
+    of the magnitudes, evenly spaced where not given; `together` says how the true readings vary together,
+    the boards do where it is not given.
     """
     if np.isnan(exact).any():
         return nothing_fits(len(seen))
@@ -109,7 +111,9 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
         return Fit(_log_sum(logs), best, 0.0, _event_misses(events[:, best]))
     read = [seen[i] for i in numbers]
     middle = exact[numbers, :, 0].T
-    covariance = np.stack([_covariance(exact[numbers, k], read) for k in range(rows)])
+    known = together.of(numbers) if together else None
+    covariance = _metered(read) + np.stack([known.at(k) if known else sampled(exact[numbers, k])
+                                            for k in range(rows)])
     slack = _slack(middle, at, continuous)
     found = along(np.array([s.value for s in read], dtype=np.float64), middle[low], middle[high],
                   0.5 * (covariance[low] + covariance[high]) + slack,
@@ -134,6 +138,12 @@ def scaled(x: Floats, mode: str) -> Floats:
 def unscaled(x: Floats, mode: str) -> Floats:
     """The inverse of `scaled`."""
     return np.asarray(x if _is_linear(mode) else np.sinh(x))
+
+
+def steepness(x: Floats, mode: str) -> Floats:
+    """What a relative change of a reading is on its scale: readings [V or ohm] to their factor."""
+    ohms = np.minimum(np.abs(x), 1e15)
+    return np.asarray(np.abs(x) if _is_linear(mode) else ohms / np.hypot(1.0, ohms))
 
 
 def _is_linear(mode: str) -> bool:
@@ -188,20 +198,31 @@ def _overload(exact: Floats, end: float) -> Floats:
     return np.asarray(np.clip(share, low, np.where(share < 1.0, 1.0 - half, 1.0 - IMPOSSIBLE)))
 
 
-def _covariance(exact: Floats, seen: Sequence[Observed]) -> Floats:
-    """(numbers, numbers) of one row: drawn boards, plus the meter's common error and each rounding."""
+def deviations(exact: Floats) -> Floats:
+    """(readings, boards) how far drawn boards lie from the nominal one; NaN where one overloads, 0 for a
+    reading whose nominal one does."""
     finite = np.where(np.isfinite(exact), exact, np.nan)
-    deviation = finite[:, 1:] - finite[:, :1]
-    deviation = np.where(np.isfinite(exact[:, :1]), deviation, 0.0)  # an overloaded reading has no spread
-    usable = np.isfinite(deviation).all(axis=0)
-    count = len(seen)
-    total = np.zeros((count, count))
+    off = finite[:, 1:] - finite[:, :1]
+    return np.where(np.isfinite(exact[:, :1]), off, 0.0)
+
+
+def sampled(exact: Floats) -> Floats:
+    """(readings, readings) covariance of one row as drawn."""
+    off = deviations(exact)
+    usable = np.isfinite(off).all(axis=0)
+    total = np.zeros((len(exact), len(exact)))
     if usable.sum() > 1:
-        kept = deviation[:, usable]
+        kept = off[:, usable]
         # leakage has long tails: no drawn board lies further off than `TAIL` deviations
-        deviations = np.sqrt((kept**2).mean(axis=1)) + 1e-30
-        kept = kept * np.maximum(1.0, np.abs(kept).max(axis=1) / deviations / TAIL)[:, None]
+        sigma = np.sqrt((kept**2).mean(axis=1)) + 1e-30
+        kept = kept * np.maximum(1.0, np.abs(kept).max(axis=1) / sigma / TAIL)[:, None]
         total += kept @ kept.T / kept.shape[1]
+    return total
+
+
+def _metered(seen: Sequence[Observed]) -> Floats:
+    """(numbers, numbers) the meter's common error and each reading's own, rounding included."""
+    total = np.zeros((len(seen), len(seen)))
     for mode in {s.mode for s in seen}:
         common = np.array([s.error * math.sqrt(COMMON / 3.0) if s.mode == mode else 0.0 for s in seen])
         total += np.outer(common, common)

@@ -95,7 +95,7 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     lead = next((e for e in found if e.fits), None)
     context = _beside(stage, seen, causes, lead, weighed)
     lines = _lines(scenes, found, notes)
-    ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines))
+    ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
     path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
                      beside_good(scenes, good))

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from incircuit.compare.twins import twin_keys
+from incircuit.judge.alike import alike_in_place
 from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.explanations import Explanation
+from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene
 from incircuit.judge.search import Weighed
 from incircuit.parts.elements import Change
@@ -24,6 +26,12 @@ DOUBTED = 0.15
 REFUTED_ALONE = 10.0
 """… and by this behind the leading explanation, where it explains the readings alone."""
 HARD = ("open", "short")
+RIVAL, RIVALS = 0.01, 12
+"""Explanations at least so probable, and so many, are looked at whether any reading tells them apart."""
+
+Name = tuple[str, str]
+"""Part and fault."""
+Group = tuple[Name, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,20 +50,20 @@ class Ruling:
 
     word: str
     lead: Explanation | None
-    groups: tuple[tuple[tuple[str, str], ...], ...]
+    groups: tuple[Group, ...]
     parts: tuple[PartRuling, ...]
 
 
 def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Explanation],
          context: Sequence[Weighed], alone: Sequence[Weighed], odd: frozenset[str],
-         doubtful: frozenset[str]) -> Ruling:
+         doubtful: frozenset[str], notes: Notes) -> Ruling:
     """The ruling. `found` are all explanations, most probable first; `context` weighs opens and shorts
     beside the leading one, `alone` every cause by itself; `odd` are parts that read otherwise in place
     than alone; `doubtful` parts carry the current of readings outside the healthy band.
     """
     fitting = [e for e in found if e.fits]
     lead = fitting[0] if fitting else None
-    groups = groups_of(scenes, causes, fitting)
+    groups = groups_of(scenes, causes, fitting, notes)
     word = _word(lead, fitting, groups, not doubtful)
     unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
@@ -67,7 +75,7 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
 
 
 def _word(lead: Explanation | None, fitting: Sequence[Explanation],
-          groups: Sequence[tuple[tuple[str, str], ...]], in_band: bool) -> str:
+          groups: Sequence[Group], in_band: bool) -> str:
     if lead is None:
         return "unlisted"
     healthy = sum(e.probability for e in fitting if not e.faults or e.silent)
@@ -84,15 +92,16 @@ def names(e: Explanation) -> tuple[tuple[str, str], ...]:
 
 
 def _together(lead: Explanation, fitting: Sequence[Explanation],
-              groups: Sequence[tuple[tuple[str, str], ...]]) -> float:
+              groups: Sequence[Group]) -> float:
     """Probability of the lead and of whatever differs from it only within groups or on the same part."""
-    def same(a: tuple[str, str], b: tuple[str, str]) -> bool:
-        return (a[0] == b[0] != "") or any(a in g and b in g for g in groups)
-
     mine = names(lead)
-    alike = [e for e in fitting
-             if len(names(e)) == len(mine) and all(any(same(a, b) for b in names(e)) for a in mine)]
+    alike = [e for e in fitting if len(e.faults) == len(mine) and _same_parts(names(e), mine, groups)]
     return _least(alike)
+
+
+def _stands_for(a: Name, b: Name, groups: Sequence[Group]) -> bool:
+    """Whether two faults are of one part, or in one group."""
+    return (a[0] == b[0] != "") or any(a in g and b in g for g in groups)
 
 
 def _least(some: Sequence[Explanation]) -> float:
@@ -100,9 +109,51 @@ def _least(some: Sequence[Explanation]) -> float:
     return min(sum(e.probability for e in some), sum(e.by_rates for e in some), sum(e.flat for e in some))
 
 
-def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause],
-              fitting: Sequence[Explanation]) -> tuple[tuple[tuple[str, str], ...], ...]:
+def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause], fitting: Sequence[Explanation],
+              notes: Notes) -> tuple[Group, ...]:
     """Sets of faults, each containing one that matters here, that no reading in place can tell apart."""
+    found = _by_name(scenes, causes, fitting)
+    lead = fitting[0] if fitting else None
+    if lead is None or not lead.faults or lead.silent or lead.slips:
+        return found
+    mine = names(lead)
+    rivals = [e for e in fitting[1:] if len(e.faults) == len(mine) and not e.silent and not e.slips
+              and max(e.probability, e.by_rates, e.flat) >= RIVAL and not _same_parts(names(e), mine, found)]
+    more = _named_apart(mine, alike_in_place(scenes, lead, rivals[:RIVALS], notes)) if rivals else ()
+    return tuple(_merged(found, more))
+
+
+def _same_parts(some: Sequence[Name], mine: Sequence[Name], groups: Sequence[Group]) -> bool:
+    """Whether an explanation differs from the lead within a part or a group only."""
+    return all(any(_stands_for(a, b, groups) for b in some) for a in mine)
+
+
+def _named_apart(mine: Sequence[Name], others: Sequence[Explanation]) -> tuple[Group, ...]:
+    """For each fault of the lead, what stands in its place in the others."""
+    found = []
+    for k, name in enumerate(mine):
+        rest = {*mine[:k], *mine[k + 1:]}
+        there = [n for e in others for n in names(e) if n not in rest and rest <= set(names(e))]
+        if there:
+            found.append((name, *dict.fromkeys(n for n in there if n != name)))
+    return tuple(found)
+
+
+def _merged(groups: Sequence[Group], more: Sequence[Group]) -> list[Group]:
+    """Groups with more members: a group that shares its first member with one of `more` grows."""
+    found = list(groups)
+    for extra in more:
+        at = next((k for k, g in enumerate(found) if extra[0] in g), None)
+        if at is None:
+            found.append(extra)
+        else:
+            found[at] = tuple(dict.fromkeys((*found[at], *extra)))
+    return found
+
+
+def _by_name(scenes: Sequence[Scene], causes: Sequence[Cause],
+             fitting: Sequence[Explanation]) -> tuple[Group, ...]:
+    """Groups that are one circuit by several names."""
     base = scenes[0]
     changes: list[Change | None] = []
     for cause in causes:
@@ -111,7 +162,7 @@ def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause],
         changes.append(found[0] if found else None)
     keys = twin_keys(base.circuit, changes, tuple({s.red for s in scenes} | {s.black for s in scenes}))
     at = {(c.part, c.fault): k for c, k in zip(causes, keys, strict=True)}
-    groups: list[tuple[tuple[str, str], ...]] = []
+    groups: list[Group] = []
     likely = {n for e in fitting if e.probability >= 0.01 and not e.silent for n in names(e)}
     for e in fitting:
         if e.probability < 0.01 or e.silent:
@@ -132,7 +183,7 @@ def _word_of(name: tuple[str, str]) -> str:
 
 
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
-          open_ones: dict[tuple[str, str], None], groups: Sequence[tuple[tuple[str, str], ...]],
+          open_ones: dict[tuple[str, str], None], groups: Sequence[Group],
           odd: frozenset[str], unsure: frozenset[str]) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
     probability = sum(e.probability for e in against)
@@ -156,7 +207,7 @@ def _not_refuted(weighed: Sequence[Weighed], least: float) -> dict[tuple[str, st
             if w.cause and w.cause.part and w.cause.defect.word in HARD and w.fit.log_likelihood > least}
 
 
-def _rivalled(ref: str, lead: Explanation | None, groups: Sequence[tuple[tuple[str, str], ...]]) -> bool:
+def _rivalled(ref: str, lead: Explanation | None, groups: Sequence[Group]) -> bool:
     """Whether another part's fault could stand for this part's in the lead."""
     mine = [n for n in names(lead) if n[0] == ref] if lead else []
     return any(n in g and any(part not in (ref, "") for part, _ in g) for n in mine for g in groups)

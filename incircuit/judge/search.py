@@ -15,9 +15,20 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
-from incircuit.judge.joint import Fit, Observed, joint_fit, nothing_fits, scaled, stray
+from incircuit.judge.joint import (
+    TAIL,
+    Fit,
+    Observed,
+    deviations,
+    joint_fit,
+    nothing_fits,
+    scaled,
+    steepness,
+    stray,
+)
 from incircuit.judge.reference import narrowed
-from incircuit.judge.stage import Plan, Sizes, Stage, exact_on, healthy_on
+from incircuit.judge.spread import Together, covariance_of
+from incircuit.judge.stage import Plan, Sizes, Stage, axes_at, exact_on, healthy_on
 
 COARSE = 11
 """Magnitudes of the first look, over the whole range."""
@@ -30,9 +41,9 @@ SAME = 1e-6
 GENEROUS = 0.08
 """Spread of a reading under a fault not drawn yet, at least: of ohms as a part, of volts with a quarter of
 it on top [V]."""
-ANYTHING, LEAK_MISS, LEAK_WIDTH = 0.01, 3.0, 0.5
+ANYTHING, LEAK_MISS, LEAK_WIDTH, LEAK_REACH = 0.01, 3.0, 0.5, 3.0
 """Share of boards of which leakage reads anything, counted as a miss by so much, where the drawn boards'
-logarithms differ by more than that; assumptions."""
+logarithms differ by more than that and one lies no further off than the last; assumptions."""
 LEAKAGE, LEAKAGE_FROM = 0.6, 1e5
 """Above so many ohms a reading may be the leakage of junctions: its logarithm spreads by this."""
 MOST_SPREAD = 1.5
@@ -40,12 +51,13 @@ HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
 BEHIND = 36.0
 """How far a fault may lie behind the best after the first look (squared distance)."""
-MOST_KEPT = 24
+MOST_KEPT = 40
 CLOSE = 0.04
 """Spread of a reading, as a part of it, while magnitudes are narrowed down …"""
 CLOSE_BEHIND = 40.0
 """… and how far a fault may then lie behind the best (squared distance)."""
 _STAND_IN = 0.05
+MOST_WIDER = 1e3
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +68,7 @@ class Evidence:
     sizes: Sizes
     weights: Floats
     sized: bool
+    together: Together | None = None
 
     def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
         """Fit to all readings but some; those miss by nothing.
@@ -79,13 +92,15 @@ class Evidence:
         if seen.value is None or seen.mode.startswith("diode") or seen.value < LEAKAGE_FROM:
             return False
         boards = self.exact[reading, row]
-        boards = np.log(boards[np.isfinite(boards) & (boards > 0.0)])
-        return bool(len(boards) and float(np.ptp(boards)) > LEAK_WIDTH)
+        boards = np.log(boards[np.isfinite(boards) & (boards > LEAKAGE_FROM)])
+        return bool(len(boards) and float(np.ptp(boards)) > LEAK_WIDTH
+                    and float(np.abs(boards - math.log(seen.value)).min()) < LEAK_REACH)
 
     def _fit(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
         kept = [i for i in range(len(seen)) if i not in without]
         at = np.log([float(m or 1.0) for m in self.sizes]) if self.sized else None
-        found = joint_fit(self.exact[kept], [seen[i] for i in kept], self.weights, self.sized, at)
+        found = joint_fit(self.exact[kept], [seen[i] for i in kept], self.weights, self.sized, at,
+                          self.together.of(kept) if self.together else None)
         if not without:
             return found
         misses = [0.0] * len(seen)
@@ -108,7 +123,8 @@ class Evidence:
         fitting = []
         for k in range(len(self.sizes) - 1):
             at = np.log([float(m or 1.0) for m in self.sizes[k:k + 2]])
-            fit = joint_fit(self.exact[:, k:k + 2], seen, np.ones(1), True, at)
+            both = self.together and Together(self.together.covariance, self.together.wider[:, k:k + 2])
+            fit = joint_fit(self.exact[:, k:k + 2], seen, np.ones(1), True, at, both)
             if fit.fits:
                 fitting += [float(m) for m in self.sizes[k:k + 2] if m is not None]
         return (min(fitting), max(fitting)) if fitting else None
@@ -134,8 +150,9 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
               most: int = MOST_KEPT) -> tuple[Weighed, ...]:
     """The board as it is first, then every cause in order; for `most` causes boards are drawn."""
     healthy = healthy_on(stage, BOARDS)
-    at_rest = narrowed(_at_the_edge(healthy, seen)[:, None, :], seen, stage.good)
-    own = Evidence(at_rest, (None,), np.ones(1), False)
+    edge = _at_the_edge(healthy, seen)
+    at_rest = narrowed(edge[:, None, :], seen, stage.good)
+    own = Evidence(at_rest, (None,), np.ones(1), False, _together(stage, None, edge, at_rest, seen))
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
     moved = _moved(stage, causes, healthy)
@@ -279,9 +296,12 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
     boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []
     for k, look in enumerate(ranked):
-        whole = _spread_out(look.nominal, boards[k] if k < len(boards) else healthy, seen)
+        some = _at_the_edge(boards[k] if k < len(boards) else healthy, seen)
+        whole = _spread_out(look.nominal, some, seen)
+        plan = at[k] if k < len(boards) else None
         evidence = Evidence(narrowed(whole, seen, stage.good), look.sizes,
-                            span_weights(look.cause, look.sizes), look.cause.sized)
+                            span_weights(look.cause, look.sizes), look.cause.sized,
+                            _together(stage, plan, some, whole, seen))
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
 
@@ -308,7 +328,6 @@ def _spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Flo
     Where that one reads overload nothing is known of the spread: 5 % stand for it, alternating.
     """
     boards = drawn.shape[1]
-    drawn = _at_the_edge(drawn, seen)
     with np.errstate(invalid="ignore", divide="ignore"):
         ratio = drawn / drawn[:, :1]
     stand_in = 1.0 + _STAND_IN * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
@@ -321,6 +340,29 @@ def _spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Flo
         if s.value is None:
             exact[i] = np.where(exact[i] > s.end, np.inf, exact[i])
     return exact
+
+
+def _together(stage: Stage, plan: Plan | None, drawn: Floats, whole: Floats,
+              seen: Sequence[Observed]) -> Together | None:
+    """How readings vary together, by boards `drawn` with a plan's fault, (readings, boards + 1), and at each
+    magnitude of `whole`, (readings, rows, boards + 1). None where a good board narrows the parts."""
+    if stage.good is not None:
+        return None
+    curves = np.stack([scaled(x, s.mode) for x, s in zip(drawn, seen, strict=True)])
+    off = deviations(curves)
+    together = covariance_of(off, axes_at(stage, plan, drawn.shape[1] - 1))
+    lone = np.isinf(drawn[:, 0]) | (np.abs(drawn[:, 0]) <= 1e-12)
+    together[lone, lone] = np.maximum(together[lone, lone], _STAND_IN**2 / 2.0)
+    slope = np.stack([steepness(x[:, 0], s.mode) for x, s in zip(whole, seen, strict=True)])
+    at_drawn = np.array([steepness(x[:1], s.mode)[0] for x, s in zip(drawn, seen, strict=True)])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        wider = np.where(np.isfinite(slope) & np.isfinite(at_drawn[:, None]) & (at_drawn[:, None] > 0.0),
+                         slope / at_drawn[:, None], 1.0)
+    with np.errstate(invalid="ignore"):
+        farthest = np.nanmax(np.abs(np.where(np.isfinite(off), off, 0.0)), axis=1)
+    deviation = np.sqrt(np.diag(together)) + 1e-30
+    tails = np.maximum(1.0, farthest / deviation / TAIL)
+    return Together(together * tails[:, None] * tails, np.minimum(wider, MOST_WIDER))
 
 
 def _at_the_edge(drawn: Floats, seen: Sequence[Observed]) -> Floats:

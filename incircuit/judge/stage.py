@@ -21,6 +21,7 @@ from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes, Page
 from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene
+from incircuit.judge.spread import axes_of
 from incircuit.parts.elements import Change
 from incircuit.predict.batch import drawn, pair_of
 from incircuit.predict.measure import Ask
@@ -140,10 +141,27 @@ def changes_at(stage: Stage, scene: int, cause: Cause, sizes: Sizes) -> tuple[tu
     return stage.changes[key]
 
 
+def axes_at(stage: Stage, plan: Plan | None, boards: int) -> Floats:
+    """(parameters, boards) what every parameter was on the drawn boards, the plan's own elements included."""
+    elements = {e.name: e for c in stage.circuits for e in c.elements}
+    for k in range(len(stage.scenes) if plan else 0):
+        assert plan is not None
+        elements |= {e.name: e for c, _ in changes_at(stage, k, *plan) for e in c.add}
+    return axes_of(elements.values(), boards)
+
+
 def solved(stage: Stage, k: int, conditions: Sequence[tuple[Change, Effect]], boards: int) -> Floats:
-    """(readings of scene number `k`, conditions, boards + 1); what its page holds is not solved again."""
+    """(readings of scene number `k`, conditions, boards + 1), as the display tells them."""
+    readings = stage.scenes[k].readings
+    asks = tuple(dict.fromkeys(t.ask for t in readings))
+    found = dict(zip(asks, rows_at(stage, k, asks, conditions, boards), strict=True))
+    return np.stack([_heard(found[t.ask], t.observed) for t in readings])
+
+
+def rows_at(stage: Stage, k: int, asks: Sequence[Ask], conditions: Sequence[tuple[Change, Effect]],
+            boards: int) -> Floats:
+    """(asks, conditions, boards + 1) at scene number `k`; what its page holds is not solved again."""
     scene, page = stage.scenes[k], stage.pages[k]
-    asks = tuple(dict.fromkeys(t.ask for t in scene.readings))
     lacking = [n for n, (_, does) in enumerate(conditions)
                if any(page.known((a, boards, does)) is None for a in asks)]
     wanted = tuple(a for a in asks if any(page.known((a, boards, conditions[n][1])) is None for n in lacking))
@@ -157,8 +175,7 @@ def solved(stage: Stage, k: int, conditions: Sequence[tuple[Change, Effect]], bo
             for a, ask in enumerate(wanted):
                 for row, (_, does) in enumerate(rows):
                     page.now[ask, boards, does] = exact[a, row]
-    return np.stack([_heard(np.stack([page.now[t.ask, boards, does] for _, does in conditions]), t.observed)
-                     for t in scene.readings])
+    return np.stack([np.stack([page.now[ask, boards, does] for _, does in conditions]) for ask in asks])
 
 
 def read_at(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequence[Change],

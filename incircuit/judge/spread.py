@@ -1,0 +1,119 @@
+"""How readings vary together, from few drawn boards: what each parameter does, and what is left.
+
+The covariance of sixty drawn boards is no covariance of thirty readings: by chance some combination of them
+hardly varies, and a sound board would look impossible there. But it is known which value every parameter
+had on every drawn board. So each reading is explained by the few parameters that move it (orthogonal
+matching pursuit: Y. C. Pati, R. Rezaiifar, P. S. Krishnaprasad, Asilomar 1993), whose variances are
+known; only what they leave is taken from the boards, and what readings share of that only in part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.circuit.elimination import Floats
+from incircuit.circuit.sampling import uniforms
+from incircuit.parts.elements import Capacitance, Coupling, Element
+
+STEPS = 12
+"""Parameters that explain a reading, at most."""
+TELLING = 3.2
+"""A parameter counts where its correlation with what is left is above this, in deviations of chance."""
+LEFT = 1e-3
+"""Part of a reading's variance that need not be explained."""
+TOGETHER = 0.7
+"""Of what parameters leave unexplained, readings share this much as drawn (assumption)."""
+VARIANCE = 1.0 / 3.0
+"""Of a parameter uniform in [−1, 1]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Covariance of readings, (readings, readings), on the scale on which they are taken as normal, and how
+    much wider than that each is at every magnitude of a fault, `wider` (readings, magnitudes)."""
+
+    covariance: Floats
+    wider: Floats
+
+    def at(self, row: int) -> Floats:
+        """The covariance at one magnitude."""
+        k = self.wider[:, row]
+        return np.asarray(self.covariance * k[:, None] * k)
+
+    def of(self, readings: Sequence[int]) -> Together:
+        """The same for some of the readings."""
+        kept = list(readings)
+        return Together(self.covariance[np.ix_(kept, kept)], self.wider[kept])
+
+
+def axes_of(elements: Iterable[Element], boards: int) -> Floats:
+    """(parameters, boards) what every parameter was on every drawn board, in [−1, 1]."""
+    keys = {"temperature", "leads"}
+    for e in elements:
+        if not isinstance(e, Capacitance | Coupling):
+            keys |= {e.name} if e.spread.own else set()
+            keys |= {f"group {e.spread.group}"} if e.spread.shared else set()
+    return np.stack([uniforms(key, boards)[1:] for key in sorted(keys)])
+
+
+def covariance_of(deviation: Floats, axes: Floats) -> Floats:
+    """(readings, readings) from deviations of drawn boards from the nominal one, (readings, boards).
+
+    Not finite where a board overloads: it is left out for that reading.
+    """
+    known = np.isfinite(deviation)
+    left = np.where(known, deviation, 0.0)
+    count = np.maximum(known.sum(axis=1), 1)
+    total = np.maximum((left**2).sum(axis=1), 1e-300)
+    chosen: list[Floats] = [known.astype(np.float64)]  # the mean, for the boards left are not all
+    numbers: list[Floats] = []
+    basis = [_unit(chosen[0])]
+    left = _without(left, basis[0])
+    for _ in range(STEPS):
+        score = left @ axes.T / np.sqrt(np.maximum((left**2).sum(axis=1), 1e-300))[:, None]
+        score /= np.sqrt(np.maximum(known @ (axes**2).T, 1e-12))
+        best = np.argmax(np.abs(score), axis=1)
+        takes = ((np.abs(score[np.arange(len(best)), best]) * np.sqrt(count) > TELLING)
+                 & ((left**2).sum(axis=1) > LEFT * total))
+        if not takes.any():
+            break
+        axis = np.where(takes[:, None], axes[best] * known, 0.0)
+        chosen.append(axis)
+        numbers.append(np.where(takes, best, -1))
+        for one in basis:
+            axis = _without(axis, one)
+        basis.append(_unit(axis))
+        left = _without(left, basis[-1])
+    return _assembled(np.where(known, deviation, 0.0), left, chosen, numbers, len(axes), count)
+
+
+def _assembled(deviation: Floats, left: Floats, chosen: Sequence[Floats], numbers: Sequence[Floats],
+               parameters: int, count: Floats) -> Floats:
+    """Covariance from what the chosen parameters do and from what they leave."""
+    readings = len(deviation)
+    effect = np.zeros((readings, parameters))
+    if numbers:
+        table = np.stack(chosen, axis=2)  # (readings, boards, chosen)
+        gram = np.einsum("rbi,rbj->rij", table, table) + 1e-9 * np.eye(table.shape[2])
+        weights = np.linalg.solve(gram, np.einsum("rbi,rb->ri", table, deviation)[:, :, None])[:, :, 0]
+        for k, at in enumerate(numbers, start=1):
+            rows = np.flatnonzero(at >= 0)
+            effect[rows, at[rows]] += weights[rows, k]
+    used = 1.0 + sum((n >= 0).astype(np.float64) for n in numbers)
+    rest = left / np.sqrt(np.maximum(count - used, 1.0))[:, None]
+    shared = rest @ rest.T
+    return np.asarray(VARIANCE * effect @ effect.T + TOGETHER * shared
+                      + (1.0 - TOGETHER) * np.diag(np.diag(shared)))
+
+
+def _unit(rows: Floats) -> Floats:
+    length = np.sqrt((rows**2).sum(axis=1, keepdims=True))
+    return np.where(length > 1e-12, rows / np.where(length > 1e-12, length, 1.0), 0.0)
+
+
+def _without(rows: Floats, unit: Floats) -> Floats:
+    """Rows less their part along unit rows, one each."""
+    return np.asarray(rows - (rows * unit).sum(axis=1, keepdims=True) * unit)
