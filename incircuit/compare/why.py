@@ -11,6 +11,7 @@ from incircuit.predict.sentences import percent
 from incircuit.units import format_value
 
 _WORDS = {"short": "shorted", "open": "open", "leaky": "leaking", "drifted": "drifted", "dried": "dried out",
+          "high-esr": "with high ESR",
           "reversed": "in backwards", "missing": "missing", "wrong-value": "of the wrong value"}
 LEAST_SHARE = 0.01
 """Neighbours that carry less of the meter's current than this are not named."""

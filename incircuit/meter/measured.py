@@ -79,7 +79,8 @@ def measured_meter(name: str, base: Meter, looked: Looked, trusted: bool = False
                                         looked.diode_volts)
     ohms = _ohms(base.ohms, looked, found, lead_ohms, trusted) if base.ohms else None
     meter = Meter(name.strip(), f"measured; the rest as {base.name} ({base.source})", lead_ohms,
-                  base.updates_per_second, diode, ohms, _continuity(base, ohms), "")
+                  base.updates_per_second, diode, ohms, _continuity(base, ohms), "", base.farads, base.esr,
+                  base.volts)
     read_meter(profile_text(meter).encode(), "as measured")  # refuses here what would not load later
     return Measured(meter, base, found.leads if found else None, found.ranges if found else (), current,
                     tuple(_notes(looked, found, meter, base)))

@@ -17,49 +17,17 @@ from pathlib import Path
 from typing import Any
 
 from incircuit.errors import MeterError
+from incircuit.meter.charging import EsrMode, FaradsMode, VoltsMode, esr_mode, farads_mode, volts_mode
+from incircuit.meter.ranges import KNEE, Accuracy, Range, Source, accuracy_of, source_of
 from incircuit.meter.table import Table, nearest
 from incircuit.units import shown
+
+__all__ = ["KNEE", "Accuracy", "ContinuityMode", "DiodeMode", "EsrMode", "FaradsMode", "Meter", "OhmsMode",
+           "Range", "Source", "VoltsMode", "load_meter", "read_meter", "shipped_meters"]
 
 PROFILES = Path(__file__).parent / "profiles"
 LARGEST_FILE = 200_000  # [bytes] a profile is some hundred lines
 MOST_RANGES = 50
-KNEE = 1e-4  # resistance behind a current source, as a part of open_circuit/current: a hard knee
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """What the meter delivers at its terminals: i = min(current, (open_circuit − v)/resistance).
-
-    `current` [A], infinite for a plain voltage behind a resistance; `open_circuit` [V];
-    `resistance` [Ω], above 0.
-    """
-
-    current: float
-    open_circuit: float
-    resistance: float
-
-
-@dataclass(frozen=True, slots=True)
-class Accuracy:
-    """Half width ±(percent of the reading + digits of the last place + arc of a needle's scale).
-
-    `arc` [%] applies to ranges that are a voltage behind a resistance Rm: the needle stands at
-    Rm/(R + Rm) of its arc, so an error of the arc is (R + Rm)²/Rm times that in ohms.
-    """
-
-    percent: float = 0.0
-    digits: float = 0.0
-    arc: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Range:
-    """One range of ohms: `full_scale` [Ω] the largest it can show, `resolution` [Ω] of its last digit."""
-
-    full_scale: float
-    resolution: float
-    accuracy: Accuracy
-    source: Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,11 +78,20 @@ class Meter:
     ohms: OhmsMode | None
     continuity: ContinuityMode | None
     digest: str
+    farads: FaradsMode | None = None
+    esr: EsrMode | None = None
+    volts: VoltsMode | None = None
 
     @property
     def modes(self) -> tuple[str, ...]:
-        """Names of the modes it has: of diode, ohms, continuity."""
+        """Names of the modes it has that read a resting board with the meter's own current: of diode, ohms,
+        continuity."""
         return tuple(m for m in ("diode", "ohms", "continuity") if getattr(self, m) is not None)
+
+    @property
+    def all_modes(self) -> tuple[str, ...]:
+        """Names of all modes it has: `modes`, then farads, esr, volts."""
+        return self.modes + tuple(m for m in ("farads", "esr", "volts") if getattr(self, m) is not None)
 
 
 def shipped_meters() -> tuple[str, ...]:
@@ -167,6 +144,7 @@ def read_meter(content: bytes, file: str) -> Meter:
 
 def _meter(top: Table, digest: str) -> Meter:
     ohms_table, diode_table, continuity_table = (top.table(m) for m in ("ohms", "diode", "continuity"))
+    more = {key: top.table(key) for key in ("farads", "esr", "volts")}
     ohms = _ohms(ohms_table) if ohms_table else None
     meter = Meter(
         name=top.text("name", Path(top.file).stem or "meter"),
@@ -177,39 +155,15 @@ def _meter(top: Table, digest: str) -> Meter:
         ohms=ohms,
         continuity=_continuity(continuity_table, ohms) if continuity_table else None,
         digest=digest,
+        farads=farads_mode(more["farads"]) if more["farads"] else None,
+        esr=esr_mode(more["esr"]) if more["esr"] else None,
+        volts=volts_mode(more["volts"]) if more["volts"] else None,
     )
     top.close()
-    if not any(key in top.data for key in ("diode", "ohms", "continuity")):
-        top.fault("", "no mode: expected at least one of the tables [diode], [ohms], [continuity]")
+    if not any(key in top.data for key in ("diode", "ohms", "continuity", *more)):
+        top.fault("", "no mode: expected at least one of the tables [diode], [ohms], [continuity], [farads], "
+                  "[esr], [volts]")
     return meter
-
-
-def _source(table: Table, above: Table | None = None) -> Source:
-    """Keys current, open_circuit, source_resistance; a range may take them from the mode `above`."""
-    holder = {key: above if above and not table.has(key) and above.has(key) else table
-              for key in ("current", "open_circuit", "source_resistance")}
-    open_circuit = holder["open_circuit"].number("open_circuit", unit="volts")
-    current = holder["current"].number("current", math.inf, unit="amperes")
-    if not math.isinf(current):
-        knee = KNEE * open_circuit / current
-        return Source(current, open_circuit,
-                      holder["source_resistance"].number("source_resistance", knee, unit="ohms"))
-    if not holder["source_resistance"].has("source_resistance"):
-        table.fault("current", "missing, expected `current` in amperes, or `source_resistance` in ohms "
-                               "for a voltage behind a resistance")
-        return Source(math.inf, open_circuit, math.nan)
-    resistance = holder["source_resistance"].number("source_resistance", unit="ohms")
-    return Source(math.inf, open_circuit, resistance)
-
-
-def _accuracy(table: Table, above: Table | None = None) -> Accuracy:
-    holder = above if above and not table.has("accuracy") and above.has("accuracy") else table
-    inner = holder.table("accuracy")
-    if inner is None:
-        return Accuracy()
-    accuracy = Accuracy(*(inner.number(key, 0.0, zero=True) for key in ("percent", "digits", "arc")))
-    inner.close()
-    return accuracy
 
 
 def _red(table: Table) -> int:
@@ -217,9 +171,9 @@ def _red(table: Table) -> int:
 
 
 def _diode(table: Table) -> DiodeMode:
-    source = _source(table)
+    source = source_of(table)
     mode = DiodeMode(source, table.number("overload", source.open_circuit, unit="volts"),
-                     table.number("resolution", unit="volts"), _accuracy(table), _red(table))
+                     table.number("resolution", unit="volts"), accuracy_of(table), _red(table))
     table.close()
     if mode.resolution > mode.overload:
         table.fault("resolution", f"found {mode.resolution!r}, expected less than overload")
@@ -228,7 +182,7 @@ def _diode(table: Table) -> DiodeMode:
 
 def _range(table: Table, above: Table | None = None) -> Range:
     made = Range(table.number("full_scale", unit="ohms"), table.number("resolution", unit="ohms"),
-                 _accuracy(table, above), _source(table, above))
+                 accuracy_of(table, above), source_of(table, above))
     if made.resolution > made.full_scale:
         table.fault("resolution", f"found {made.resolution!r}, expected less than full_scale")
     return made

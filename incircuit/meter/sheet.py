@@ -71,6 +71,20 @@ def mode_lines(m: Meter) -> Iterator[tuple[str, str]]:
                              f"{put_out(c.range.source)}, shows ohms up to {ohms_words(c.range.full_scale)}.")
 
 
+    if m.farads:
+        f = m.farads
+        yield "farads", (f"charges from {f.low:g} to {f.high:g} V and takes the time; "
+                         f"up to {format_value(f.ranges[-1].full_scale, 'F')}.")
+    if m.esr:
+        e = m.esr
+        yield "esr", (f"impedance at {format_value(e.hertz, 'Hz')} with {format_value(e.volts, 'V')} at most; "
+                      f"up to {ohms_words(e.ranges[-1].full_scale)}.")
+    if m.volts:
+        v = m.volts
+        yield "volts", (f"loads the pads with {format_value(v.input_resistance, 'Ω')}; "
+                        f"up to {v.ranges[-1].full_scale:g} V.")
+
+
 def range_rows(mode: OhmsMode) -> list[tuple[str, ...]]:
     """Per range: full scale, source, open circuit, volts at full scale, last digit, accuracy."""
     rows: list[tuple[str, ...]] = []
@@ -97,6 +111,15 @@ def meter_sheet(m: Meter) -> dict[str, Any]:
         "continuity": None if m.continuity is None else {
             **_range(m.continuity.range), "beeps_below": m.continuity.beeps_below,
             "red": _sign(m.continuity.red)},
+        "farads": None if m.farads is None else {
+            "low": m.farads.low, "high": m.farads.high, "red": _sign(m.farads.red),
+            "ranges": [_range(r) for r in m.farads.ranges]},
+        "esr": None if m.esr is None else {
+            "hertz": m.esr.hertz, "volts": m.esr.volts, "red": _sign(m.esr.red),
+            "ranges": [_bare(r) for r in m.esr.ranges]},
+        "volts": None if m.volts is None else {
+            "input_resistance": m.volts.input_resistance, "red": _sign(m.volts.red),
+            "ranges": [_bare(r) for r in m.volts.ranges]},
     }
 
 
@@ -127,6 +150,10 @@ def accuracy_sheet(accuracy: Accuracy) -> dict[str, float]:
 def _range(r: Range) -> dict[str, Any]:
     return {"full_scale": r.full_scale, **_source(r.source), "resolution": r.resolution,
             "accuracy": accuracy_sheet(r.accuracy)}
+
+
+def _bare(r: Range) -> dict[str, Any]:
+    return {"full_scale": r.full_scale, "resolution": r.resolution, "accuracy": accuracy_sheet(r.accuracy)}
 
 
 def _sign(red: int) -> str:

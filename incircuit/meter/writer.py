@@ -24,7 +24,36 @@ def profile_text(meter: Meter, comments: Sequence[str] = ()) -> str:
         lines += ["", "[ohms]", *_ohms(meter.ohms)]
     if meter.continuity:
         lines += ["", "[continuity]", *_continuity(meter.continuity, meter.ohms)]
+    lines += _charging(meter)
     return "\n".join(lines) + "\n"
+
+
+def _charging(meter: Meter) -> list[str]:
+    lines: list[str] = []
+    if meter.farads:
+        f = meter.farads
+        lines += ["", "[farads]", f"low = {_number(f.low)}", f"high = {_number(f.high)}",
+                  f"open_circuit = {_number(f.ranges[0].source.open_circuit)}", *_red(f.red),
+                  *_plain(f.ranges, current=True)]
+    if meter.esr:
+        e = meter.esr
+        lines += ["", "[esr]", f"hertz = {_number(e.hertz)}", f"volts = {_number(e.volts)}", *_red(e.red),
+                  *_plain(e.ranges)]
+    if meter.volts:
+        v = meter.volts
+        lines += ["", "[volts]", f"input_resistance = {_number(v.input_resistance)}", *_red(v.red),
+                  *_plain(v.ranges)]
+    return lines
+
+
+def _plain(ranges: Sequence[Range], current: bool = False) -> list[str]:
+    lines = ["ranges = ["]
+    for r in ranges:
+        amps = [f"current = {_number(r.source.current)}"] if current else []
+        keys = [f"full_scale = {_number(r.full_scale)}", *amps, f"resolution = {_number(r.resolution)}",
+                _accuracy(r.accuracy)]
+        lines.append(f"  {{ {', '.join(keys)} }},")
+    return [*lines, "]"]
 
 
 def _diode(mode: DiodeMode) -> list[str]:

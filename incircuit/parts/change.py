@@ -80,11 +80,21 @@ def _scaled(part: Part, elements: Sequence[Element], defect: Defect, factor: flo
         if isinstance(e, Resistance):
             renamed[e.name] = replace(e, name=f"{e.name} ({tag})", ohms=e.ohms * factor)
         elif isinstance(e, Capacitance):
-            # a dried electrolytic has less wetted plate: less capacitance, more series resistance
-            esr = e.esr / factor if defect.word == "dried" and factor else e.esr
+            farads, esr = _worn(e, defect.word, factor)
             name = f"{e.name} ({tag} x{factor!r})"  # magnitudes in one batch may differ in ohms only
-            renamed[e.name] = replace(e, name=name, farads=e.farads * factor, esr=esr)
+            renamed[e.name] = replace(e, name=name, farads=farads, esr=esr)
     return Change(frozenset(renamed), tuple(renamed.values()))
+
+
+def _worn(e: Capacitance, word: str, factor: float) -> tuple[float, float]:
+    """Farads and esr [ohm] of a capacitance after a defect of that size."""
+    if word == "high-esr":
+        return e.farads, e.esr * factor
+    if word == "dried" and factor:
+        # less wetted plate and less to conduct in between; the end of life, by common practice 20 % lost
+        # and twice the ESR, is the cube
+        return e.farads * factor, e.esr * min(factor**-3.0, 1e4)
+    return e.farads * factor, e.esr
 
 
 def _named(element: Element, name: str) -> Element:

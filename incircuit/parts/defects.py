@@ -22,7 +22,7 @@ from incircuit.parts.structure import (
     skeleton,
 )
 
-WORDS = ("open", "short", "leaky", "drifted", "dried", "reversed", "missing", "wrong-value")
+WORDS = ("open", "short", "leaky", "drifted", "dried", "high-esr", "reversed", "missing", "wrong-value")
 """Every word for a defect, in the order they are listed."""
 
 _CONTACTS = frozenset({"fuse", "jumper", "link", "switch", "relay"})
@@ -142,6 +142,7 @@ def _listed(part: Part, present: set[str]) -> Iterator[_Raw]:
             yield "drifted", () if two else pins, magnitude_of(_drift_kind(part, names[0]))
     if kind_of(part) == "capacitor" and "electrolytic" in part.words and present:
         yield "dried", (), magnitude_of("dried")
+        yield "high-esr", (), magnitude_of("high-esr")
     if present:
         for pins in turns(part):
             yield "reversed", pins, None

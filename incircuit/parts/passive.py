@@ -73,9 +73,12 @@ def capacitor(sheet: Sheet) -> tuple[Element, ...]:
     """Capacitor: a capacitance with esr, and a leakage where typed or the class has one (R = τ/C)."""
     a, b = _ends(sheet)
     data, farads = sheet.data(), value(sheet, "farads")
+    esr, tol = data.number("esr_seconds") / farads if farads else 0.0, data.number("esr_tol")
+    if given(sheet, "esr"):
+        esr, tol = option_ohms(sheet, "esr", esr, tol)
     found: list[Element] = [Capacitance(
-        sheet.name("capacitance"), sheet.ref, a, b, farads, number(sheet, "esr", 0.0), sheet.charge,
-        relative(sheet, _tol(sheet), "farads"))]
+        sheet.name("capacitance"), sheet.ref, a, b, farads, esr, sheet.charge,
+        relative(sheet, _tol(sheet), "farads"), relative(sheet, tol, "esr"))]
     seconds = data.number("leak_seconds")
     ohms = number(sheet, "leak", seconds / farads if farads else float("inf"))
     if ohms != float("inf"):

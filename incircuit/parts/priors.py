@@ -43,7 +43,7 @@ def raw_shares(part: Part, listed: Sequence[_Listed],
     """Share of each listed (word, pins) among the part's failures, and the source.
 
     Modes of the handbook: open to `open`; short to `short` and in part to `leaky`; drift to what
-    drifts, or where nothing does to `leaky` (a soft junction); other to the word under `other_as`.
+    drifts, or where nothing does to `leaky` (a soft junction); other to the words under `other_as`, in equal parts.
     The mass of a mode that has no listed defect is left out: such a failure cannot show.
     """
     data = prior_row(part)
@@ -51,13 +51,13 @@ def raw_shares(part: Part, listed: Sequence[_Listed],
     hands = row("priors", "assembly").number("share")
     words = {word for word, _ in listed}
     share = dict.fromkeys(words, 0.0)
-    short = data.get("short", 0.0)
+    short, others = data.get("short", 0.0), str(data.table.get("other_as", "")).split()
     for word, amount in (
         ("open", data.get("open", 0.0)),
         ("short", short * (1.0 - leaky)),
         ("leaky", short * leaky),
         ("drifted" if "drifted" in words else "leaky", data.get("drift", 0.0)),
-        (str(data.table.get("other_as", "")), data.get("other", 0.0)),
+        *((word, data.get("other", 0.0) / len(others)) for word in others),
     ):
         if word in share:
             share[word] += amount * (1.0 - hands)

@@ -31,12 +31,21 @@ LEAD_SPREAD = 0.5
 class Ask:
     """One reading: mode, and whether the red lead goes on the second pad.
 
-    `ranges` are indices of the ranges to consider, lowest first; none means all the mode has.
+    `ranges` are indices of the ranges to consider, lowest first; none means all the mode has. `when` is
+    ``first`` or seconds after the first touch where the display was not left to settle; `word` is what was
+    seen instead of a number: climbs, drifts, chirp.
     """
 
     mode: str
     swapped: bool = False
     ranges: tuple[int, ...] = ()
+    when: str | float = ""
+    word: str = ""
+
+    @property
+    def settled(self) -> bool:
+        """Whether the reading is one of a board at rest under the meter's own current."""
+        return self.mode in ("diode", "ohms", "continuity") and self.when in ("", "settled") and not self.word
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +115,10 @@ def ranges_of(meter: Meter, mode: str) -> tuple[Range, ...]:
         return meter.ohms.ranges
     if mode == "continuity" and meter.continuity is not None:
         return (meter.continuity.range,)
-    have = ", ".join(meter.modes) or "none"
+    if mode in ("farads", "esr", "volts") and getattr(meter, mode) is not None:
+        more: tuple[Range, ...] = getattr(meter, mode).ranges
+        return more
+    have = ", ".join(meter.all_modes) or "none"
     raise MeterError(f"meter {meter.name} has no {mode} mode; it has: {have}")
 
 

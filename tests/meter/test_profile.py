@@ -168,7 +168,8 @@ REFUSED = [
     (DIODE + "accuracy = { precent = 1 }", ['diode.accuracy.precent: unknown key, did you mean "percent"?']),
     (DIODE + "[omhs]", ['omhs: unknown key, did you mean "ohms"?']),
     ("diode = 3", ["diode: found 3, expected a table"]),
-    ("", ["no mode: expected at least one of the tables [diode], [ohms], [continuity]"]),
+    ("", ["no mode: expected at least one of the tables [diode], [ohms], [continuity], [farads], [esr], "
+         "[volts]"]),
     ("[ohms]\nopen_circuit = 1", [f"ohms.ranges: missing, {RANGES}"]),
     ("[ohms]\nranges = []", [f"ohms.ranges: found 0 entries, {RANGES}"]),
     ("[ohms]\nranges = [400]", ["ohms.ranges[0]: found 400, expected a table"]),

@@ -82,8 +82,8 @@ def test_defects_follow_lifted_pins(part: Part) -> None:
 def test_words_of_common_parts() -> None:
     assert listed(sample("resistor")) == {"open", "short", "drifted", "missing", "wrong-value"}
     assert listed(sample("diode")) == {"open", "short", "reversed", "missing"}
-    assert listed(sample("capacitor", "electrolytic")) == {"open", "short", "drifted", "dried", "reversed",
-                                                           "missing", "wrong-value"}
+    assert listed(sample("capacitor", "electrolytic")) == {"open", "short", "drifted", "dried", "high-esr",
+                                                           "reversed", "missing", "wrong-value"}
     assert "reversed" not in defects(sample("capacitor"))
     assert "reversed" not in defects(sample("tvs", "bidirectional"))
     assert {"open G", "open C", "open E", "short C-E", "short G-E", "short G-C"} <= set(defects(
@@ -144,7 +144,18 @@ def test_drift_scales_and_renames() -> None:
 def test_dried_electrolytic_loses_capacitance_and_gains_esr() -> None:
     (c,) = after(sample("capacitor", "electrolytic", esr="0.1"), "dried", 0.25)
     assert isinstance(c, Capacitance)
-    assert [c.farads, c.esr] == pytest.approx([4.7e-6 / 4, 0.4])
+    assert [c.farads, c.esr] == pytest.approx([4.7e-6 / 4, 6.4])
+    (worn,) = after(sample("capacitor", "electrolytic", esr="0.1"), "high-esr", 10.0)
+    assert isinstance(worn, Capacitance)
+    assert [worn.farads, worn.esr] == pytest.approx([4.7e-6, 1.0])
+
+
+@pytest.mark.practice
+def test_end_of_life_of_an_electrolytic() -> None:
+    """A fifth of the capacitance lost goes with twice the series resistance."""
+    (c,) = after(sample("capacitor", "electrolytic", esr="0.1"), "dried", 0.8)
+    assert isinstance(c, Capacitance)
+    assert c.esr == pytest.approx(0.2, rel=0.05)
 
 
 def test_reversed() -> None:
@@ -185,7 +196,7 @@ def test_handbook_shares_arrive() -> None:
     found = defects(sample("capacitor", "electrolytic"))
     assert found["open"].share == pytest.approx(0.35 * hands)
     assert found["short"].share + found["leaky"].share == pytest.approx(0.53 * hands)
-    assert found["dried"].share == pytest.approx(0.10 * hands)
+    assert found["dried"].share + found["high-esr"].share == pytest.approx(0.10 * hands)
     transistor = defects(sample("npn"))
     shorts = sum(d.share for d in transistor.values() if d.word in ("short", "leaky"))
     assert shorts == pytest.approx(0.73 * hands)
