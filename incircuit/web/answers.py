@@ -95,12 +95,26 @@ def verdict(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     new = {e.args[0] for e in story.statements if e.word == "fit"}
     return {
         "word": j.ruling.word, "why": why(j), "meter": j.meter, "count": len(j.lines),
-        "failed": [p.part for p in j.ruling.parts if p.word == "failed"],
+        "failed": _failed(j, new),
         "lines": [_line(line, meter) for line in j.lines],
         "candidates": _candidates(j),
         "parts": [{"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
                    "replaced": p.part in new} for p in j.ruling.parts],
     }
+
+
+def _failed(j: Judgement, new: set[str]) -> str:
+    """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
+    def named(ref: str) -> str:
+        return f"{ref} (the old one, replaced since)" if ref in new else ref
+
+    lead = j.ruling.lead
+    failed = [named(p.part) for p in j.ruling.parts if p.word == "failed"]
+    if failed or j.ruling.word != "failed" or lead is None:
+        return ", ".join(failed)
+    mine = [(f.cause.part, f.cause.fault) for f in lead.faults]
+    rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
+    return " or ".join(dict.fromkeys(named(part) if part else fault for part, fault in (*mine, *rivals)))
 
 
 def _judged(board: Board, story: Story, key: tuple[str, str]) -> Judgement:
