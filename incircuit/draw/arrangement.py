@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from incircuit.draw.bodies import body_of
-from incircuit.draw.descent import Columns, Levels, arrange
+from incircuit.draw.descent import Columns, Levels, arrange, legal
 from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
 from incircuit.draw.scene import Node, Scene
 from incircuit.draw.strokes import Glyph
@@ -45,6 +45,7 @@ def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (),
     notes = dict(marks)
     bodies = [body_of(item, notes.get(item.part.ref, ""), glyph)
               for item, glyph in zip(scene.items, glyphs, strict=True)]
+    levels, columns = legal(bodies, levels, columns)  # a note may be wider than its part was
     extra = [0.0] * (len(columns) + 1)
     tags = [name_tag(net, net_text(node)) for net, node in enumerate(scene.nodes)]
     asked: dict[Tag, int] = {}

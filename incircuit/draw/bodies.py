@@ -63,6 +63,7 @@ class Body:
     turns: bool
     label: tuple[str, ...]
     label_width: float
+    note_width: float
     upper: int
     lower: int
     weight: float
@@ -102,9 +103,12 @@ def body_of(item: Item, note: str = "", glyph: Glyph | None = None) -> Body:
     pins = tuple(Pin(nets[p.name], p.side, p.x, p.y) for p in drawn.pins)
     label = tuple(t for t in (part.ref, value_text(part), note) if t)
     wide = max(text_width(t, REF if k == 0 else VALUE) for k, t in enumerate(label))
+    outside = label[1:] if drawn.label == "inside" else ()
+    note_width = max([text_width(t, VALUE) for t in outside], default=0.0)
+    wide = text_width(part.ref, REF) if outside else wide
     upper, lower, weight = _ends(part, nets)
     over = UPPER.get(part.kind, ("", "", 0.0))[2]
-    return Body(drawn, pins, drawn.turns and len(set(item.nets)) == 2, label, wide, upper, lower, weight,
+    return Body(drawn, pins, drawn.turns and len(set(item.nets)) == 2, label, wide, note_width, upper, lower, weight,
                 max(over, 8.0) if drawn.free else over)
 
 

@@ -137,4 +137,4 @@ def room_for(tag: Tag, sheet: Sheet, columns: Sequence[Sequence[int]], right: bo
     x = rail.right if right else rail.left
     owner = next(p.item for p in sheet.placed for w in p.wires if w.net == tag.net and w.points[-1][0] == x)
     column = next(c for c, items in enumerate(columns) if owner in items)
-    return column + right, tag.width + STUB + 14
+    return column + right, (tag.width if tag.kind != "probe" else tag.height) + STUB + 16

@@ -111,7 +111,9 @@ def _beside(body: Body) -> float:
     if body.glyph.label == "right":
         return 5 + body.label_width
     if body.glyph.label == "corner":
-        return max(0.0, 8 + body.label_width - body.glyph.box[2])
+        return max(0.0, 12 + body.label_width - body.glyph.box[2])
+    if body.glyph.label == "inside":
+        return max(0.0, note_start(body) + body.note_width - body.glyph.box[2]) if body.note_width else 0.0
     return max(0.0, body.label_width / 2 - body.glyph.box[2])
 
 
@@ -152,7 +154,14 @@ def _shoulder(body: Body) -> tuple[float, float]:
     if body.glyph.label == "above":
         half = body.label_width / 2 - 4
         return max(-left, half), max(right, half)
+    if body.glyph.label == "inside":
+        return -left, max(right, note_start(body) + body.note_width - 6) if body.note_width else right
     return -left, max(right, 6 + body.label_width) if body.glyph.label == "corner" else right
+
+
+def note_start(body: Body) -> float:
+    """Where the note above a box begins: right of the wires that leave it there."""
+    return max([p.x for p in body.glyph.pins if p.side in "NS"], default=-10.0) + 8.0
 
 
 @dataclass(frozen=True, slots=True)

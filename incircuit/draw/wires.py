@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.draw.bodies import REF, VALUE, Body
-from incircuit.draw.plan import Stand, clash, column_lines, look_at
+from incircuit.draw.plan import Stand, clash, column_lines, look_at, note_start
 from incircuit.draw.strokes import Glyph, Point, Stroke, Text, flipped, mapped
 
 Box = tuple[float, float, float, float]
@@ -119,6 +119,8 @@ def _in_row(at: Stand, row: int) -> Stand:
 
 def _lines_above(body: Body) -> float:
     """Room for the label above the body [px]."""
+    if body.glyph.label == "inside":
+        return (len(body.label) - 1) * TEXT_LINE
     return len(body.label) * TEXT_LINE if body.glyph.label in ("above", "corner") else 0.0
 
 
@@ -193,23 +195,30 @@ def _place(i: int, body: Body, s: Stand, x: float, heights: Heights, levels: Seq
 
 
 def _label(body: Body, glyph: Glyph, x: float, y: float) -> tuple[tuple[Text, ...], Box]:
+    """Reference, value and note: beside the body, above it, or in a box with the note above."""
     top, right = glyph.box[1:3]
     count, wide = len(body.label), body.label_width
     if glyph.label == "right":
-        start, first, anchor = x + right + 5, y - (count - 1) * TEXT_LINE / 2 + 4.3, "start"
-        at = start
-    elif glyph.label == "corner":
-        start, first, anchor = x + 12, y + top - 5 - (count - 1) * TEXT_LINE, "start"
-        at = start
-    elif glyph.label == "above":
-        start, first, anchor = x - wide / 2, y + top - 5 - (count - 1) * TEXT_LINE, "middle"
-        at = x
-    else:
-        start, first, anchor = x - wide / 2, y - (count - 1) * TEXT_LINE / 2 + 4.3, "middle"
-        at = x
-    texts = tuple(Text(at, first + k * TEXT_LINE, t, anchor, REF if k == 0 else VALUE,
-                       "ref" if k == 0 else "value") for k, t in enumerate(body.label))
-    return texts, (start, first - 10, start + wide, first - 10 + count * TEXT_LINE)
+        return _lines(body.label, x + right + 5, y - (count - 1) * TEXT_LINE / 2 + 4.3, "start", wide)
+    if glyph.label == "corner":
+        return _lines(body.label, x + 12, y + top - 5 - (count - 1) * TEXT_LINE, "start", wide)
+    if glyph.label == "above":
+        return _lines(body.label, x, y + top - 5 - (count - 1) * TEXT_LINE, "middle", wide)
+    inside, box = _lines(body.label[:1], x, y + 4.3, "middle", wide)
+    if count == 1:
+        return inside, box
+    start = x + note_start(body)
+    note, box = _lines(body.label[1:], start, y + top - 5 - (count - 2) * TEXT_LINE, "start", body.note_width)
+    return (*inside, *(replace(t, style="value", size=VALUE) for t in note)), box
+
+
+def _lines(said: Sequence[str], x: float, first: float, anchor: str,
+           wide: float) -> tuple[tuple[Text, ...], Box]:
+    """Lines below each other and the box they take."""
+    texts = tuple(Text(x, first + k * TEXT_LINE, t, anchor, REF if k == 0 else VALUE,
+                       "ref" if k == 0 else "value") for k, t in enumerate(said))
+    left = x - wide / 2 if anchor == "middle" else x
+    return texts, (left, first - 10, left + wide, first - 10 + len(said) * TEXT_LINE)
 
 
 def _place_inline(i: int, body: Body, s: Stand, x: float, y: float) -> Placed:
