@@ -12,7 +12,11 @@ import click
 @click.option("--open", "browse", is_flag=True, help="Open the page in the browser.")
 @click.option("--share", is_flag=True,
               help="Also for other machines on the local network, such as a phone: each enters a code shown here.")
-def bench(board: str | None, port: int | None, browse: bool, share: bool) -> None:
+@click.option("--instrument", metavar="RESOURCE",
+              help="A bench meter to take readings from, such as TCPIP::192.168.1.20::INSTR (extra instrument).")
+@click.option("--visa", default="@py", metavar="LIBRARY", help="The VISA library to reach it (default: @py).")
+def bench(board: str | None, port: int | None, browse: bool, share: bool, instrument: str | None,
+          visa: str) -> None:
     """The whole job on one page in the browser: describe, see, read, judge, next.
 
     BOARD is a board file or a folder (default: this folder). The page reads and writes the board and
@@ -20,9 +24,14 @@ def bench(board: str | None, port: int | None, browse: bool, share: bool) -> Non
     only; Ctrl-C ends it. With --share it answers other machines too, unencrypted: only on a network you
     trust.
     """
+    from dataclasses import replace
+
+    from incircuit.web.instrument import open_instrument
     from incircuit.web.server import addresses, listen, opened_on, serve
 
     opened = opened_on(board or "", share)
+    if instrument:
+        opened = replace(opened, instrument=open_instrument(instrument, visa))
     sock = listen(port, share)
     places = addresses(sock.getsockname()[1], share)
 
@@ -30,6 +39,8 @@ def bench(board: str | None, port: int | None, browse: bool, share: bool) -> Non
         click.echo(f"bench page of {opened.folder}")
         for place in places:
             click.echo(f"  {place}")
+        if opened.instrument:
+            click.echo(f"readings from {opened.instrument.name} too")
         if share:
             click.echo("Other machines on this network can reach it and have to enter the code above. It is not "
                        "encrypted: only on a network you trust.")

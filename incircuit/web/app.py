@@ -20,12 +20,13 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 import incircuit
-from incircuit.errors import BoardError, ChangedError, FolderError, IncircuitError
+from incircuit.errors import BoardError, ChangedError, FolderError, IncircuitError, MeterError
 from incircuit.report.cautions import stored_energy
 from incircuit.web import bench, boardtext, folder, papers
 from incircuit.web.crew import Crew
 from incircuit.web.entry import Entry
 from incircuit.web.guard import Guard, cookie_name
+from incircuit.web.instrument import Instrument
 
 STATIC = Path(__file__).parent / "static"
 PATIENCE = 0.8
@@ -47,11 +48,12 @@ Ask = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """What the page is opened on: a folder, and the board asked for (empty: none)."""
+    """What the page is opened on: a folder, the board asked for (empty: none), a meter that can be asked."""
 
     folder: str
     board: str
     shared: bool
+    instrument: Instrument | None = None
 
 
 def make_app(opened: Opened, entry: Entry | None = None) -> Starlette:
@@ -81,6 +83,7 @@ def make_app(opened: Opened, entry: Entry | None = None) -> Starlette:
         Route("/api/story", _get(_story)),
         Route("/api/record", _post(_record), methods=["POST"]),
         Route("/api/undo", _post(_undo), methods=["POST"]),
+        Route("/api/instrument", _post(_instrument), methods=["POST"]),
         Route("/api/work", _post(_work), methods=["POST"]),
         Mount("/static", StaticFiles(directory=STATIC)),
     ], middleware=[Middleware(Guard, entry=entry)], lifespan=working,
@@ -180,7 +183,8 @@ async def _folder(request: Request, _: Ask) -> Ask:
     boards, readings, meters = await asyncio.to_thread(
         lambda: [folder.files_of(opened.folder, kind) for kind in ("board", "readings", "meter")])
     return {"folder": os.path.basename(opened.folder) or opened.folder, "boards": boards, "readings": readings,
-            "meters": meters, "open": opened.board, "shared": opened.shared, "version": incircuit.__version__}
+            "meters": meters, "open": opened.board, "shared": opened.shared,
+            "instrument": opened.instrument.name if opened.instrument else "", "version": incircuit.__version__}
 
 
 async def _kinds(_: Request, __: Ask) -> Ask:
@@ -254,6 +258,13 @@ async def _undo(request: Request, ask: Ask) -> Ask:
     line = _text(ask, "line", 4000)
     async with request.app.state.writing:
         return await asyncio.to_thread(back)
+
+
+async def _instrument(request: Request, ask: Ask) -> Ask:
+    meter: Instrument | None = request.app.state.opened.instrument
+    if meter is None:
+        raise MeterError("no meter is connected: start the page with --instrument")
+    return {"shown": await asyncio.to_thread(meter.read, _text(ask, "mode", 20))}
 
 
 async def _work(request: Request, ask: Ask) -> Ask:

@@ -78,6 +78,8 @@ def start(folder: Path, *options: str, board: str = "") -> Page:
             page.port = int(line.rpartition(":")[2].strip().rstrip("/"))
         if "Ctrl-C ends" in line:
             return page
+    process.stdout.close()
+    process.wait(10)
     raise AssertionError("\n".join(page.said))
 
 

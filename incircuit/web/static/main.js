@@ -33,7 +33,7 @@ async function start() {
 async function files() {
   const found = await get("/api/folder");
   Object.assign(state, { folder: found.folder, boards: found.boards, files: found.readings, profiles: found.meters,
-    open: found.open });
+    open: found.open, instrument: found.instrument });
   listFiles();
 }
 

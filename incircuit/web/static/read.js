@@ -19,7 +19,8 @@ fill(view,
       h("label", { class: "grow" }, "The display shows ",
         h("input", { id: "reading", inputmode: "decimal", enterkeyhint: "send", spellcheck: "false",
           autocapitalize: "off", "aria-describedby": "refused keys", onkeydown: keypad })),
-      h("button", { class: "main", id: "save" }, "Save")),
+      h("button", { class: "main", id: "save" }, "Save"),
+      h("button", { type: "button", id: "ask-meter", hidden: true, onclick: askMeter }, "From the meter")),
     h("div", { class: "row quick" }, QUICK.map(([label, text]) => h("button", { type: "button",
       onclick: () => put(text) }, label)),
     h("button", { type: "button", id: "take", onclick: () => suggest() }, "Next one"),
@@ -78,12 +79,28 @@ function enter() {
   const text = $("reading").value.trim();
   if (text === "..") { $("reading").value = ""; swap(); return; }
   if (text === "--") { $("reading").value = ""; undo(); return; }
+  if (!text && state.instrument) { askMeter(); return; }
   if (!text) { refuse("type what the display shows: 0.011, 10k1, OL, beep"); return; }
   if (!state.red || !state.black) { refuse("name two pads first"); $(state.red ? "black" : "red").focus(); return; }
   record({ red: state.red, black: state.black, mode: state.mode, shown: text });
   $("reading").value = "";
   $("reading").focus();
 }
+
+/** The reading of a meter on a wire, saved like a typed one. */
+async function askMeter() {
+  if (!state.red || !state.black) { refuse("name two pads first"); return; }
+  const where = { red: state.red, black: state.black, mode: state.mode };
+  refuse("");
+  try {
+    const { shown } = await post("/api/instrument", { mode: where.mode });
+    record({ ...where, shown });
+  } catch (error) {
+    refuse(error.message);
+  }
+  $("reading").focus();
+}
+on("opened", () => { $("ask-meter").hidden = !state.instrument; });
 
 const queueKey = () => `pending ${state.folder}/${state.board}/${state.readings}`;
 const queue = () => kept.get(queueKey()) || [];

@@ -3,7 +3,7 @@
 import { get } from "./api.js";
 
 export const state = {
-  folder: "", boards: [], files: [], profiles: [], kinds: null,
+  folder: "", instrument: "", boards: [], files: [], profiles: [], kinds: null,
   board: "", readings: "", view: "",
   red: "", black: "", mode: "diode", turn: "red",
   info: null, // title, nets, parts of the saved board
