@@ -187,8 +187,12 @@ def _node_names(elements: Iterable[Element], red: str, black: str) -> dict[str, 
 
 
 def deck(elements: Sequence[Element], names: Mapping[str, str], *, celsius: float = 25.0,
-         gmin: float = 1e-12) -> list[str]:
-    """The element cards, without title, source, options and end. `names` maps nodes to ngspice's."""
+         gmin: float = 1e-12, branch_below: float = _BRANCH_BELOW) -> list[str]:
+    """The element cards, without title, source, options and end. `names` maps nodes to ngspice's.
+
+    Resistances under `branch_below` [Ω] are branches: floating pieces keep their leak, but ngspice takes a
+    hundred times as long on thousands of parts.
+    """
     couplings = [e for e in elements if isinstance(e, Coupling)]
     sensed = {c.junction for c in couplings}
     junctions = {e.name: (index, e) for index, e in enumerate(elements) if isinstance(e, Junction)}
@@ -196,9 +200,9 @@ def deck(elements: Sequence[Element], names: Mapping[str, str], *, celsius: floa
     for index, element in enumerate(elements):
         match element:
             case Resistance():
-                cards += _resistance(index, element, names, celsius)
+                cards += _resistance(index, element, names, celsius, branch_below)
             case Junction():
-                cards += _junction(index, element, names, element.name in sensed)
+                cards += _junction(index, element, names, element.name in sensed, branch_below)
             case Channel():
                 cards += _channel(index, element, names, gmin)
             case Coupling():
@@ -211,24 +215,26 @@ def deck(elements: Sequence[Element], names: Mapping[str, str], *, celsius: floa
     return cards
 
 
-def _resistance(index: int, element: Resistance, names: Mapping[str, str], celsius: float) -> list[str]:
+def _resistance(index: int, element: Resistance, names: Mapping[str, str], celsius: float,
+                below: float) -> list[str]:
     from incircuit.circuit.laws import resistance_at
 
     a, b = names[element.a], names[element.b]
     if a == b or element.ohms == math.inf:
         return []
     ohms = float(resistance_at(element.ohms, celsius, element.ntc_beta, element.tempco))
-    return _branch(index, a, b, ohms, element.name)
+    return _branch(index, a, b, ohms, element.name, below)
 
 
-def _branch(index: int, a: str, b: str, ohms: float, what: str) -> list[str]:
+def _branch(index: int, a: str, b: str, ohms: float, what: str, below: float) -> list[str]:
     text = _number(ohms, what)
-    if ohms >= _BRANCH_BELOW:
+    if ohms >= below:
         return [f"r{index} {a} {b} {text}"]
     return [f"h{index} {a} x{index} vr{index} {text}", f"vr{index} x{index} {b} 0"]
 
 
-def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: bool) -> list[str]:
+def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: bool,
+              below: float) -> list[str]:
     anode, cathode = names[element.anode], names[element.cathode]
     if anode == cathode:
         return []
@@ -238,7 +244,7 @@ def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: b
     model = " ".join(f"{key}={_number(value, element.name)}" for key, value in fields.items())
     cards = [f".model md{index} d {model}"]
     if element.rs:  # outside the D card: the node between is RS's own; gmin stays on the junction
-        cards += _branch(index, anode, f"p{index}", element.rs, element.name)
+        cards += _branch(index, anode, f"p{index}", element.rs, element.name, below)
         anode = f"p{index}"
     if sensed:
         cards.append(f"vs{index} {anode} s{index} 0")

@@ -19,6 +19,7 @@ from incircuit.cli.explain import explain
 from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
 from incircuit.cli.meter import meter
+from incircuit.cli.netlists import bring_in, export
 from incircuit.cli.new import new
 from incircuit.cli.next import following
 from incircuit.cli.pads import pads
@@ -72,6 +73,8 @@ for command, line in (
     (pads, "Where do I put the probes for a part?"),
     (meter, "The meters there are, and a profile of your own."),
     (marking, "What is printed on the part?"),
+    (bring_in, "Make a board file of a SPICE deck or a schematic's netlist."),
+    (export, "One reading as a SPICE deck, for another program to check."),
     (bench, "All of this on one page in the browser."),
 ):
     command.short_help = line
