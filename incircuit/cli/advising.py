@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from incircuit.cli.text import listed, span
+from incircuit.report.cautions import CAUTION as CAUTION
+from incircuit.report.words import band_words as band_words
+from incircuit.report.words import faults_words as faults_words
 
 if TYPE_CHECKING:
     from incircuit.advise.costs import Costs
@@ -21,8 +23,6 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound=Callable[..., Any])
 
-CAUTION = ("Unplug, wait, discharge the capacitors and verify on volts that they are empty before you touch "
-           "the board. Local codes and licensed practice come first.")
 PATIENCE = 1.0
 """Seconds before progress is shown."""
 
@@ -96,16 +96,6 @@ class Progress:
             click.echo(" " * 60 + "\r", err=True, nl=False)
 
 
-def band_words(meter: Meter, mode: str, low: float, high: float) -> str:
-    """Displays from low to high [V or ohm, infinite OL] in the meter's own digits."""
-    from incircuit.predict.prediction import Band, limits
-
-    if mode != "diode":
-        low, high = max(low, 0.0), max(high, 0.0)
-    first, last = (None if x == float("inf") else x for x in (low, high))
-    return span(*limits(meter, mode, Band(None, first, last, False)))
-
-
 def number(x: float) -> float | None:
     """A limit for JSON: null on overload or where it is not known."""
     return x if x == x and abs(x) != float("inf") else None
@@ -124,15 +114,6 @@ def pad_words(node: str) -> str:
 def probe_words(probe: Probe) -> str:
     """Red, black, mode."""
     return f"{pad_words(probe.red)} {pad_words(probe.black)} {probe.mode}"
-
-
-def faults_words(faults: Iterable[tuple[str, str]], most: int = 4) -> str:
-    """Faults in a row, those of one part together."""
-    by_part: dict[str, list[str]] = {}
-    for part, fault in faults:
-        by_part.setdefault(part, []).append(fault)
-    said = [f"{part} {'/'.join(words)}" if part else words[0] for part, words in by_part.items()]
-    return listed(said, most)
 
 
 def lift_json(lift: Lift | None) -> dict[str, Any] | None:

@@ -9,7 +9,7 @@ import click
 from incircuit.cli.explain import blind_json, blind_lines
 from incircuit.cli.predict import headline
 from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
-from incircuit.cli.text import band_json, columns, paragraph, say_json, span
+from incircuit.cli.text import band_json, columns, paragraph, say, say_json, span
 
 if TYPE_CHECKING:
     from incircuit.compare.compare import Comparison
@@ -48,7 +48,7 @@ def compare(board: str, red: str, black: str, shown: str, mode: str, **options: 
     if setup.as_json:
         say_json(_json(found, shown, reason))
     else:
-        click.echo(_text(setup, found, reason))
+        say(_text(setup, found, reason))
 
 
 def _json(c: Comparison, shown: str, reason: str) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.text import columns, listed, paragraph, say_json
+from incircuit.cli.text import columns, listed, paragraph, say, say_json
 
 if TYPE_CHECKING:
     from incircuit.board import Board
@@ -41,7 +41,7 @@ def judge(board: str, readings: str, meter: str, reference: str | None, sources:
     if as_json:
         say_json(judgement_json(found, fitted(story)))
     else:
-        click.echo(judgement_text(found, fitted(story), sources))
+        say(judgement_text(found, fitted(story), sources))
 
 
 def _right_board(board: Board, story: Story) -> None:
@@ -62,7 +62,7 @@ def show_verdict(board: Board, story: Story) -> None:
     from incircuit.judge.judge import judge as ask
 
     click.echo("")
-    click.echo(judgement_text(ask(board, story), fitted(story), False))
+    say(judgement_text(ask(board, story), fitted(story), False))
 
 
 def fitted(story: Story) -> frozenset[str]:

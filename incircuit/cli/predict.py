@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
+from incircuit.cli.setup import MODES, MORE_MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import band_json, columns, listed, paragraph, say_json, span
 
 if TYPE_CHECKING:
@@ -16,18 +16,30 @@ if TYPE_CHECKING:
     from incircuit.predict.prediction import Prediction
 
 
+POWERED = ("The board is under power: guard it against touch, use a meter and probes rated for the place (IEC "
+           "61010-2-033, IEC 61010-031), one hand away, and no mode but volts. What chips do once they run is not "
+           "predicted. Local codes and licensed practice come first.")
+
+
 @click.command(context_settings=NAMES,
                epilog="Example: incircuit predict boards/pump-drive/gate-drive.board GATE DRV")
 @click.argument("board")
 @click.argument("red")
 @click.argument("black")
-@click.option("--mode", multiple=True, type=click.Choice(MODES), help="Only this mode. Repeatable.")
+@click.option("--mode", multiple=True, type=click.Choice((*MODES, *MORE_MODES)),
+              help="Only this mode. Repeatable; farads, esr and volts only where named.")
+@click.option("--power", multiple=True, metavar='"PLUS MINUS VOLTS"',
+              help="A supply on two pads, for the mode volts. Repeatable.")
+@click.option("--limit", metavar="AMPS", help="The current limit of the first supply.")
 @shared_options
-def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: Any) -> None:
+def predict(board: str, red: str, black: str, mode: tuple[str, ...], limit: str | None,
+            **options: Any) -> None:
     """What the meter should show between two pads if all is well.
 
-    Every mode of the meter, both ways round: the display, the band 99 of 100 healthy boards stay
-    within, and what the part between the pads would show alone.
+    Diode test, ohms and continuity, both ways round: the display, the band 99 of 100 healthy boards
+    stay within, what the part between the pads would show alone, and what the display does while
+    capacitors charge. With --mode farads or esr a capacitor in place; with --mode volts and --power
+    what a meter shows on a board with a safe voltage put in.
     """
     from incircuit.predict.course import BOARDS, courses_of
     from incircuit.predict.measure import Ask
@@ -36,10 +48,13 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: 
 
     setup = prepare(board, red, black, **options)
     ways = (True,) if setup.swap else (False, True)
-    found = ask(setup.question, setup.meter, mode, ways, engine=setup.engine)
+    own = tuple(m for m in mode if m not in MORE_MODES)
+    found = ask(setup.question, setup.meter, own, ways, engine=setup.engine) if own or not mode else ()
+    found += _more(setup, tuple(dict.fromkeys(m for m in mode if m in MORE_MODES)), limit)
     gates = floating_gates(setup.question)
     slow = slow_parts(setup.question, setup.meter, found)
-    asks = [Ask(p.mode, p.red != red) for p in found] if slow or moving_parts(setup.question) else []
+    moves = slow or moving_parts(setup.question)
+    asks = [Ask(p.mode, p.red != red) for p in found if moves and p.mode in MODES]
     seen = courses_of(setup.question, setup.meter, asks, BOARDS if setup.as_json and slow else 0)
     courses = [seen[a] for a in asks]
     if setup.as_json:
@@ -50,6 +65,15 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], **options: 
                                zip_longest(found, courses)]})
     else:
         click.echo(_text(setup, found, slow, gates, courses))
+
+
+def _more(setup: Setup, modes: tuple[str, ...], limit: str | None) -> tuple[Prediction, ...]:
+    """Farads and volts both ways would say the same: the way asked for; esr has no way round."""
+    from incircuit.predict.charging import predict_charging
+    from incircuit.units import parse_value
+
+    amps = parse_value(limit, "A") if limit is not None else float("inf")
+    return tuple(predict_charging(setup.question, setup.meter, m, setup.swap, limit=amps) for m in modes)
 
 
 def reading_json(p: Prediction) -> dict[str, Any]:
@@ -82,7 +106,40 @@ def _text(setup: Setup, found: tuple[Prediction, ...], slow: tuple[str, ...], ga
         if alone:
             row.append(span(*p.alone_shown) if p.alone_shown else "")
         rows.append(row)
-    return "\n".join([headline(setup), "", columns(head, rows), *notes(slow, gates), *course_lines(courses)])
+    return "\n".join([headline(setup), "", columns(head, rows), *notes(slow, gates), *course_lines(courses),
+                      *_beside(setup, found), *_warnings(setup)])
+
+
+def _beside(setup: Setup, found: tuple[Prediction, ...]) -> list[str]:
+    """Who falsifies a reading of farads or esr."""
+    from incircuit.predict.charging import falsifiers
+    from incircuit.predict.measure import ranges_of, show
+
+    lines: list[str] = []
+    for p in (p for p in found if p.mode in ("farads", "esr")):
+        scales, words = ranges_of(setup.meter, p.mode), []
+        for ref, without in falsifiers(setup.question, setup.meter, p.mode, setup.swap):
+            value = float("inf") if without is None else without
+            at = next((k for k, r in enumerate(scales) if value <= r.full_scale), len(scales) - 1)
+            words.append(f"{ref} ({show(setup.meter, p.mode, value, at).text} without it)")
+        if words:
+            lines += ["", paragraph(f"In this {p.mode} reading too: {listed(words, 6)}.", after="  ")]
+    return lines
+
+
+def _warnings(setup: Setup) -> list[str]:
+    """What heat, charge and power ask for."""
+    state = setup.question.circuit.state
+    lines = []
+    if state.hot:
+        lines += ["", paragraph(f"{listed([ref for ref, _ in state.hot])}: a junction reads about 2 mV less for "
+                                "every kelvin it is warmer. Let it cool and read again before you judge it.")]
+    if state.charge:
+        lines += ["", paragraph("A charged board: discharge it through a resistor and verify with the meter on "
+                                "volts before diode, ohms, continuity, farads or esr.")]
+    if state.power:
+        lines += ["", paragraph(POWERED)]
+    return lines
 
 
 def course_lines(courses: Sequence[Course]) -> list[str]:
@@ -90,7 +147,10 @@ def course_lines(courses: Sequence[Course]) -> list[str]:
     moving = [c for c in courses if c.moves and (c.mode != "continuity" or c.beeps != 0.0)]
     if not moving:
         return []
-    lines = (paragraph(f"{c.mode} {c.red} {c.black}: {c.sentence}.", "  ", "    ") for c in moving)
+    from incircuit.draw.course import sparkline
+
+    lines = (paragraph(f"{c.mode} {c.red} {c.black}: {c.sentence}. {sparkline(c)}", "  ", "    ")
+             for c in moving)
     return ["", "From the first touch on:", *lines]
 
 
@@ -119,7 +179,10 @@ def headline(setup: Setup) -> str:
     state = question.circuit.state
     about = f", asking about {question.part.ref}" if question.part else ""
     done = [*(f"{ref}.{pin} lifted" for ref, pin in sorted(state.lifted)),
-            *(f"{ref} removed" for ref in sorted(state.removed)), *state.faults]
+            *(f"{ref} removed" for ref in sorted(state.removed)), *state.faults,
+            *(f"{ref} charged to {volts:g} V" for ref, volts in state.charge),
+            *(f"{ref} at {celsius:g} °C" for ref, celsius in state.hot),
+            *(f"{volts:g} V from {minus} to {plus}" for plus, minus, volts in state.power)]
     title = question.circuit.board.title or setup.board
     line = f"{title}{about}. Meter {setup.meter.name}, board at {state.celsius:g} °C."
     if done:

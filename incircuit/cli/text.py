@@ -3,21 +3,31 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import sys
 import unicodedata
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from incircuit.report.words import listed, span
+
 if TYPE_CHECKING:
-    from incircuit.meter.display import Shown
     from incircuit.meter.profile import Meter
     from incircuit.predict.prediction import Band
+
+__all__ = ["cells", "columns", "listed", "paragraph", "say", "say_json", "short", "span", "span_of"]
 
 WIDTH = 100
 NARROWEST = 8
 """No column of a table is cut to less."""
 SCHEMA = 1
+COLOURS = {"FAILED": "red", "HEALTHY": "green", "EXPLAINED": "green", "UNDECIDED": "yellow",
+           "UNLISTED": "magenta"}
+"""Of the word a verdict begins with; the words say the same without."""
+OFF = re.compile("off, (open|explained)")
 
 
 def columns(head: Sequence[str], rows: Iterable[Sequence[str]], indent: str = "  ") -> str:
@@ -87,29 +97,34 @@ def _fitting(text: str, width: int) -> str:
     return text
 
 
-def listed(names: Sequence[str], most: int = 20, between: str = ", ") -> str:
-    """Names in a row, the tail counted where there are too many."""
-    if not names:
-        return "none"
-    shown = between.join(names[:most])
-    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
-
-
-def span(low: Shown, high: Shown) -> str:
-    """A band in the meter's own digits: ``0.009 to 0.011 V``, one number where both ends read alike."""
-    if low.text == high.text:
-        return low.text
-    number, _, unit = low.text.rpartition(" ")
-    if number and unit == high.text.rpartition(" ")[2]:
-        return f"{number} to {high.text}"
-    return f"{low.text} to {high.text}"
-
-
 def span_of(meter: Meter, mode: str, band: Band) -> str:
     """A band as the meter would show its ends."""
     from incircuit.predict.prediction import limits
 
     return span(*limits(meter, mode, band))
+
+
+def say(text: str) -> None:
+    """Text on standard output, the verdict coloured where the terminal can and the user does not object."""
+    click.echo(coloured(text) if _colours() else text)
+
+
+def _colours() -> bool:
+    """On a terminal, unless NO_COLOR is set (no-color.org) or the terminal is a dumb one."""
+    wanted = not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    return wanted and bool(sys.stdout and sys.stdout.isatty())
+
+
+def coloured(text: str) -> str:
+    """The text with its verdict and what is off made visible; nothing is said by colour alone.
+
+    >>> coloured("HEALTHY D3") == click.style("HEALTHY", fg="green", bold=True) + " D3"
+    True
+    """
+    word = re.match("[A-Z]+", text)
+    if word and word[0] in COLOURS:
+        text = click.style(word[0], fg=COLOURS[word[0]], bold=True) + text[word.end():]
+    return OFF.sub(lambda found: click.style(found[0], fg="red"), text)
 
 
 def say_json(content: dict[str, Any]) -> None:

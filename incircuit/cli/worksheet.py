@@ -33,7 +33,7 @@ HEAD = ("step", "red", "black", "mode", "expect", "healthy boards", "you read", 
 @click.argument("board")
 @click.option("--csv", "as_csv", is_flag=True, help="For a spreadsheet.")
 @click.option("--html", "as_html", is_flag=True,
-              help="To print: cautions, drawing with the steps at the pads, room to write. With -o FILE.html.")
+              help="To print: cautions, drawing with the steps at the pads, room to write.")
 @click.option("-o", "output", default="", metavar="FILE", help="Write it there instead.")
 @click.option("--readings", default="", metavar="FILE", help="Also write a readings file to fill in.")
 @state_options

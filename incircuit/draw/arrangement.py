@@ -49,15 +49,15 @@ def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (),
     extra = [0.0] * (len(columns) + 1)
     tags = [name_tag(net, net_text(node)) for net, node in enumerate(scene.nodes)]
     asked: dict[Tag, int] = {}
-    for _ in range(4 * len(tags) + 4):
+    for _ in range(4 * (len(tags) + len(flags)) + 4):
         sheet = lay_out(bodies, levels, columns, extra)
         by_length = sorted(tags, key=lambda t: (_length(sheet, t.net), t.net))
         spots, without = put([*by_length, *flags], sheet)
-        wanting = [t for t in without if asked.get(t, 0) < 2]
+        wanting = [t for t in without if asked.get(t, 0) < 4]
         if not wanting:
             break
         first = wanting[0]
-        column, room = room_for(first, sheet, columns, asked.get(first, 0) == 1)
+        column, room = room_for(first, sheet, columns, asked.get(first, 0) % 2 == 1)
         extra[column] += room
         asked[first] = asked.get(first, 0) + 1
     return _on_page(sheet, spots)

@@ -108,7 +108,8 @@ def body_of(item: Item, note: str = "", glyph: Glyph | None = None) -> Body:
     wide = text_width(part.ref, REF) if outside else wide
     upper, lower, weight = _ends(part, nets)
     over = UPPER.get(part.kind, ("", "", 0.0))[2]
-    return Body(drawn, pins, drawn.turns and len(set(item.nets)) == 2, label, wide, note_width, upper, lower, weight,
+    turns = drawn.turns and len(set(item.nets)) == 2
+    return Body(drawn, pins, turns, label, wide, note_width, upper, lower, weight,
                 max(over, 8.0) if drawn.free else over)
 
 

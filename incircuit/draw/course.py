@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from incircuit.draw.axis import Axis, axis_for, tick_text
@@ -120,17 +121,20 @@ def _band(course: Course, along: Axis, up: Axis, ol: float) -> list[str]:
                          "fill": "#cfe3f5", "stroke": "none"})]
 
 
-def sparkline(values: tuple[float | None, ...], width: int = 24) -> str:
-    """The course in one line of a terminal; ``-`` is OL, a flat line stays low.
+def sparkline(course: Course, width: int = 20) -> str:
+    """The display over time in one line of a terminal, evenly spaced until it stands still; ``-`` is OL."""
+    last = course.times[-1] if course.times else 0.0
+    stop = course.settled_after if course.settled_after else last
+    return spark([course.at(stop * k / (width - 1)) for k in range(width)])
 
-    >>> sparkline((0.0, 1.0, 2.0, None), 4)
+
+def spark(values: Sequence[float | None]) -> str:
+    """Values as blocks of different height, ``-`` for None.
+
+    >>> spark([0.0, 1.0, 2.0, None])
     '▁▅█-'
     """
-    if not values:
-        return ""
-    picked = [values[k * (len(values) - 1) // max(width - 1, 1)] for k in range(min(width, len(values)))] if (
-        len(values) > width) else list(values)
-    finite = [v for v in picked if v is not None]
+    finite = [v for v in values if v is not None]
     low, high = min(finite, default=0.0), max(finite, default=0.0)
     span = (high - low) or 1.0
-    return "".join("-" if v is None else SPARKS[round((v - low) / span * (len(SPARKS) - 1))] for v in picked)
+    return "".join("-" if v is None else SPARKS[round((v - low) / span * (len(SPARKS) - 1))] for v in values)
