@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
@@ -11,10 +12,15 @@ Result = TypeVar("Result")
 
 
 def cores() -> int:
-    """How many cores this process may use; the variable INCIRCUIT_CORES sets another number."""
+    """How many cores this process may use: all, or one where it is itself a worker among others.
+
+    The variable INCIRCUIT_CORES sets another number.
+    """
     wished = os.environ.get("INCIRCUIT_CORES", "")
     if wished.isascii() and wished.isdigit() and int(wished) > 0:
         return int(wished)
+    if (workers := sys.modules.get("multiprocessing")) and workers.parent_process() is not None:
+        return 1
     if hasattr(os, "sched_getaffinity"):  # not on Windows
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

@@ -1,0 +1,74 @@
+"""The floor of the reference task: only the arithmetic of its factorizations and exponentials.
+
+For every Newton iteration that the cases need: one exponential a junction, and the divisions,
+multiplications and additions of one elimination with its forward and backward substitution, on arrays
+that are there already and of the size the solver uses, on all cores. No stamps, no laws, no limits, no
+test for convergence, no proof.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+
+from incircuit.circuit import newton
+from incircuit.circuit import solve as engine
+from incircuit.circuit.cores import on_all_cores
+from incircuit.circuit.elimination import Floats, Plan
+from tests.benchmarks.reference import Task, ours
+
+
+def iterations(work: Task) -> float:
+    """Newton iterations a case takes, on average."""
+    columns = 0
+    inner = newton._step
+
+    def counted(problem, guess, limited, pull=None):  # type: ignore[no-untyped-def]
+        nonlocal columns
+        columns += len(problem.source.sign)
+        return inner(problem, guess, limited, pull)
+
+    newton._step = counted
+    try:
+        ours(work, 1)
+    finally:
+        newton._step = inner
+    return columns / work.cases
+
+
+def arithmetic(plan: Plan) -> dict[str, int]:
+    """Operations of one elimination with one right-hand side, a symmetric matrix taken as such."""
+    found = {"divide": 0, "multiply": 0, "add": 0}
+    for step in plan.steps:
+        later, pairs = len(step.later), len(step.target)
+        found["divide"] += 1
+        found["multiply"] += 5 * later + pairs + 1  # row, excess, pairs, forward, backward
+        found["add"] += 4 * later + pairs
+    return found
+
+
+def seconds(work: Task, repeats: int = 9) -> tuple[float, float]:
+    """Seconds of the fastest of some runs for all cases, and Newton iterations a case."""
+    layout, needed = work.network.layout, iterations(work)
+    width = min(work.cases, engine._CHUNK_NUMBERS // (layout.port.slots + layout.linear.slots))
+    counts, junctions = arithmetic(layout.port), len(work.network.junctions)
+    chunks = [np.random.default_rng(k).uniform(0.5, 1.0, (3, width)) for k in range(-(-work.cases // width))]
+
+    def grind(chunk: Floats) -> None:
+        a, b, out = chunk
+        for _ in range(junctions):
+            np.exp(a, out=out)
+        for _ in range(counts["divide"]):
+            np.divide(a, b, out=out)
+        for _ in range(counts["multiply"]):
+            np.multiply(a, b, out=out)
+        for _ in range(counts["add"]):
+            np.add(a, b, out=out)
+
+    best = float("inf")
+    for _ in range(repeats):
+        begin = time.perf_counter()
+        on_all_cores(grind, chunks)
+        best = min(best, time.perf_counter() - begin)
+    return best * needed * work.cases / (width * len(chunks)), needed
