@@ -14,6 +14,9 @@ from incircuit.units import parse_value, shown
 ABSOLUTE_ZERO = -273.15
 """[°C] (SI)."""
 
+COLDEST, HOTTEST = -100.0, 500.0
+"""[°C] A part between freezing spray and molten solder with room to spare (from memory)."""
+
 HOLDS_CHARGE = ("capacitor", "igbt", "nmos", "pmos")
 """Kinds that can keep a charge: a capacitor, or an insulated gate."""
 
@@ -24,7 +27,8 @@ class State:
 
     `lifted` holds (ref, pin); `removed` refs; `jumpers` pairs of nets joined by a wire;
     `faults` fault texts as typed, such as ``Q1 short C-E``; `charge` (ref, volts) left on a
-    capacitor or an insulated gate; `celsius` the temperature of the board.
+    capacitor or an insulated gate; `celsius` the temperature of the board, `hot` (ref, °C) parts at one of
+    their own; `power` (plus, minus, volts) supplies put on, between nodes.
     """
 
     lifted: frozenset[tuple[str, str]] = frozenset()
@@ -33,6 +37,8 @@ class State:
     faults: tuple[str, ...] = ()
     charge: tuple[tuple[str, float], ...] = ()
     celsius: float = 25.0
+    hot: tuple[tuple[str, float], ...] = ()
+    power: tuple[tuple[str, str, float], ...] = ()
 
 
 HEALTHY = State()
@@ -45,12 +51,13 @@ def pad_node(ref: str, pin: str) -> str:
 
 def make_state(board: Board, *, lift: Iterable[str] = (), remove: Iterable[str] = (),
                short: Iterable[str] = (), charge: Iterable[str] = (), faults: Iterable[str] = (),
-               celsius: float = 25.0) -> State:
+               celsius: float = 25.0, hot: Iterable[str] = (), power: Iterable[str] = ()) -> State:
     """The state that texts such as a command line's describe.
 
     `lift` holds pins (``D3.K``), `remove` refs (``Q1``), `short` two pads each (``GATE RTN``),
     `charge` a ref and volts (``C9 48``), `faults` a ref and a defect (``Q1 short C-E``; the defect
-    is checked by `incircuit.parts`), `celsius` [°C] the board's temperature. Raises StateError.
+    is checked by `incircuit.parts`), `celsius` [°C] the board's temperature, `hot` a ref and degrees
+    (``Q1 90``), `power` two pads and volts, plus first (``BUS RTN 325``). Raises StateError.
     """
     if not math.isfinite(celsius) or celsius <= ABSOLUTE_ZERO:
         raise StateError(f"a board cannot be at {celsius} °C: give its temperature in degrees Celsius")
@@ -58,7 +65,9 @@ def make_state(board: Board, *, lift: Iterable[str] = (), remove: Iterable[str] 
     state = State(lifted, frozenset(_ref(board, text, "remove") for text in remove))
     charges = dict(_charge(board, text) for text in charge)
     return State(lifted, state.removed, tuple(_jumper(board, state, text) for text in short),
-                 tuple(_fault(board, text) for text in faults), tuple(charges.items()), float(celsius))
+                 tuple(_fault(board, text) for text in faults), tuple(charges.items()), float(celsius),
+                 tuple(dict(_hot(board, text) for text in hot).items()),
+                 tuple(_supply(board, state, text) for text in power))
 
 
 def _ref(board: Board, text: str, what: str) -> str:
@@ -107,6 +116,37 @@ def _charge(board: Board, text: str) -> tuple[str, float]:
         return ref, parse_value(words[1], "V")
     except UnitError as error:
         raise StateError(f"charge: {error}") from error
+
+
+def _hot(board: Board, text: str) -> tuple[str, float]:
+    words = text.split()
+    if len(words) != 2:
+        raise StateError(f'hot: "{shown(text)}" is not a part and degrees Celsius: write Q1 90')
+    ref = _ref(board, words[0], "hot")
+    try:
+        celsius = parse_value(words[1].removesuffix("°C"), "1")
+    except UnitError as error:
+        raise StateError(f"hot: {error}") from error
+    if not COLDEST <= celsius <= HOTTEST:
+        raise StateError(f"hot: {celsius:g} °C is no temperature of a part on the bench: between {COLDEST:g} "
+                         f"and {HOTTEST:g}")
+    return ref, celsius
+
+
+def _supply(board: Board, state: State, text: str) -> tuple[str, str, float]:
+    from incircuit.board.pads import resolve_pad  # pads stands on State
+
+    words = text.split()
+    if len(words) != 3:
+        raise StateError(f'power: "{shown(text)}" is not two pads and volts: write BUS RTN 325')
+    try:
+        plus, minus = (resolve_pad(board, state, pad) for pad in words[:2])
+        volts = parse_value(words[2], "V")
+    except (PadError, UnitError) as error:
+        raise StateError(f"power: {error}") from error
+    if plus == minus:
+        raise StateError(f"power: {words[0]} and {words[1]} are one net: a supply needs two")
+    return plus, minus, volts
 
 
 def _fault(board: Board, text: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from incircuit.board.model import Board, Part
 from incircuit.board.state import HEALTHY, State, pad_node
 from incircuit.parts import alike_group, change, expand, parse_fault
-from incircuit.parts.elements import Capacitance, Change, Channel, Element, Resistance
+from incircuit.parts.elements import Capacitance, Change, Channel, Element, Junction, Resistance
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +41,14 @@ def build(board: Board, state: State = HEALTHY) -> Circuit:
 
 
 def elements_of(board: Board, state: State, part: Part) -> tuple[Element, ...]:
-    """A healthy part's elements, lifted pins off their nets, a kept gate charge on its channels."""
+    """A healthy part's elements, lifted pins off their nets, its charge on it, and its own temperature."""
     lifted = {pin: pad_node(ref, pin) for ref, pin in state.lifted if ref == part.ref}
     elements = expand(part, lifted, alike_group(board, part.ref))
     charge = dict(state.charge).get(part.ref, 0.0)
-    return tuple(_charged(e, charge) for e in elements) if charge else elements
+    if charge:
+        elements = tuple(_charged(e, charge) for e in elements)
+    hotter = dict(state.hot).get(part.ref, state.celsius) - state.celsius
+    return tuple(_heated(e, hotter) for e in elements) if hotter else elements
 
 
 def _charged(element: Element, volts: float) -> Element:
@@ -54,6 +57,14 @@ def _charged(element: Element, volts: float) -> Element:
             return replace(element, charge=volts)
         case Capacitance():
             return replace(element, volts=volts)
+        case _:
+            return element
+
+
+def _heated(element: Element, kelvin: float) -> Element:
+    match element:
+        case Resistance() | Junction() | Channel():
+            return replace(element, hotter=kelvin)
         case _:
             return element
 

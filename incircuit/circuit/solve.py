@@ -220,7 +220,8 @@ def _certify(network: Network, values: Values, drive: Drive, ports: Ports, outco
         at_red = v[network.red] if low is None else v[network.red] + low[network.red]
         current, _ = drive.law(at_red, limited)
         found = proof(network, values, v, vd, current, low, ports.pairs)
-        tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * (np.abs(current) + _charging(network, values, v))
+        carried = np.abs(current) + _charging(network, values, v)
+        tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * carried
         bad = np.flatnonzero(~(found.residual <= tolerance))
         if not len(bad):
             break

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.laws import K_OVER_Q, ZERO_CELSIUS, breakdown_knee, channel_at, is_at
 from incircuit.circuit.network import LINK_OHMS, Network
+from incircuit.parts.elements import Junction, Resistance
 
 GMIN = 1e-12
 """Conductance across every junction [S], as in SPICE."""
@@ -65,6 +67,12 @@ def channel_gmin(values: Values) -> Floats:
     return np.where(values.kp > 0.0, GMIN, 0.0)
 
 
+def _warmed(temperatures: Floats, elements: Sequence[Resistance | Junction]) -> Floats:
+    """The board's temperatures, with a row for each element where some part has its own."""
+    above = [e.hotter for e in elements]
+    return np.asarray(temperatures + _column(above)) if any(above) else temperatures
+
+
 def _column(values: list[float]) -> Floats:
     return np.array(values, dtype=np.float64).reshape(-1, 1)
 
@@ -72,6 +80,7 @@ def _column(values: list[float]) -> Floats:
 def conductances(network: Network, celsius: Floats | float = 25.0) -> Floats:
     """Conductance [S] of every resistance at a temperature, (resistances, temperatures)."""
     kelvin = np.atleast_1d(np.asarray(celsius, dtype=np.float64)) + ZERO_CELSIUS
+    kelvin = _warmed(kelvin, network.resistances)
     ohms = np.maximum(_column([r.ohms for r in network.resistances]), LINK_OHMS)
     beta = _column([r.ntc_beta for r in network.resistances])
     tempco = _column([r.tempco for r in network.resistances])
@@ -87,21 +96,22 @@ def nominal_values(network: Network, celsius: Floats | float = 25.0, gmin: float
 
     Temperatures are one per scenario, (scenarios,), or a number for all.
     """
-    temperature = np.atleast_1d(np.asarray(celsius, dtype=np.float64))
-    vt = K_OVER_Q * (temperature + ZERO_CELSIUS)
+    ambient = np.atleast_1d(np.asarray(celsius, dtype=np.float64))
     js = network.junctions
+    temperature = _warmed(ambient, js)
+    vt = K_OVER_Q * (temperature + ZERO_CELSIUS)
     is25, n = _column([j.is_ for j in js]), _column([j.n for j in js])
     eg, xti = _column([j.eg for j in js]), _column([j.xti for j in js])
     is_ = is_at(is25, temperature, n, eg, xti)
     bv, ibv = _column([j.bv for j in js]), _column([j.ibv for j in js])
     knee = breakdown_knee(bv, ibv, is_, n, vt) if np.any(np.isfinite(bv)) else bv
     signs = channel_sign(network)
-    vto = np.zeros((len(signs), len(temperature)))
+    vto = np.zeros((len(signs), len(ambient)))
     kp = np.zeros_like(vto)
     for k, c in enumerate(network.channels):
-        vto[k], kp[k] = channel_at(c.vto, c.kp, temperature, c.sign)
+        vto[k], kp[k] = channel_at(c.vto, c.kp, ambient + c.hotter, c.sign)
     return Values(
-        g=conductances(network, temperature),
+        g=conductances(network, ambient),
         is_=is_,
         nvt=n * vt,
         rs=_column([j.rs for j in js]),

@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from incircuit.predict.prediction import Prediction
 
 
-POWERED = ("The board is under power: guard it against touch, use a meter and probes rated for the place (IEC "
-           "61010-2-033, IEC 61010-031), one hand away, and no mode but volts. What chips do once they run is not "
-           "predicted. Local codes and licensed practice come first.")
+POWERED = ("The board is under power: guard it against touch, use a meter and probes rated for the place "
+           "(IEC 61010-2-033, IEC 61010-031), keep one hand away, and use no mode but volts. What chips do "
+           "once they run is not predicted. Local codes and licensed practice come first.")
 
 
 @click.command(context_settings=NAMES,
@@ -132,11 +132,12 @@ def _warnings(setup: Setup) -> list[str]:
     state = setup.question.circuit.state
     lines = []
     if state.hot:
-        lines += ["", paragraph(f"{listed([ref for ref, _ in state.hot])}: a junction reads about 2 mV less for "
-                                "every kelvin it is warmer. Let it cool and read again before you judge it.")]
+        hot = listed([ref for ref, _ in state.hot])
+        lines += ["", paragraph(f"{hot}: a junction reads about 2 mV less for every kelvin it is warmer. Let "
+                                "it cool and read again before you judge it.")]
     if state.charge:
-        lines += ["", paragraph("A charged board: discharge it through a resistor and verify with the meter on "
-                                "volts before diode, ohms, continuity, farads or esr.")]
+        lines += ["", paragraph("A charged board: discharge it through a resistor and verify with the meter "
+                                "on volts before any other mode.")]
     if state.power:
         lines += ["", paragraph(POWERED)]
     return lines

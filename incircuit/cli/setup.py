@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 F = TypeVar("F", bound=Callable[..., Any])
 
 MODES = ("diode", "ohms", "continuity")
+MORE_MODES = ("farads", "esr", "volts")
+"""Modes for which the board charges, is tested at a frequency, or is powered."""
 NAMES = {"ignore_unknown_options": True}
 """Nets are called -12V and meters show -0.002: such words are not options."""
 COLDEST, HOTTEST = -60.0, 200.0
@@ -48,6 +50,10 @@ def shared_options(function: F) -> F:
                      help='The board has this fault, such as "Q1 short". Repeatable.'),
         click.option("--celsius", type=float, default=25.0, show_default=True,
                      help="Temperature of the board."),
+        click.option("--charge", multiple=True, metavar='"REF VOLTS"',
+                     help="A capacitor or an insulated gate that is charged. Repeatable."),
+        click.option("--hot", multiple=True, metavar='"REF CELSIUS"',
+                     help="A part at a temperature of its own, after soldering. Repeatable."),
         click.option("--engine", type=click.Choice(["own", "ngspice"]), default="own", show_default=True,
                      help="Who solves the nominal board; drawn boards are always solved by the own engine."),
         click.option("--json", "as_json", is_flag=True, help="For programs; SI units, schema 1."),
@@ -58,7 +64,8 @@ def shared_options(function: F) -> F:
 
 def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, swap: bool,
             lift: tuple[str, ...], remove: tuple[str, ...], fault: tuple[str, ...], celsius: float,
-            engine: str, as_json: bool) -> Setup:
+            engine: str, as_json: bool, charge: tuple[str, ...] = (), hot: tuple[str, ...] = (),
+            power: tuple[str, ...] = ()) -> Setup:
     """Read the board and the meter and resolve the pads. Raises IncircuitError."""
     from incircuit.board import make_state, read_board
     from incircuit.errors import StateError
@@ -68,7 +75,8 @@ def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, s
     if not COLDEST <= celsius <= HOTTEST:  # also where it is not a number
         raise StateError(f"--celsius {celsius:g}: expected {COLDEST:g} to {HOTTEST:g} °C")
     read = read_board(board)
-    state = make_state(read, lift=lift, remove=remove, faults=fault, celsius=celsius)
+    state = make_state(read, lift=lift, remove=remove, faults=fault, celsius=celsius, charge=charge, hot=hot,
+                       power=power)
     question = ask_about(read, state, red, black, part)
     different_pads(question)
     return Setup(board, question, load_meter(meter), engine, swap, as_json)

@@ -24,6 +24,7 @@ else:
 
 OVERLOAD = "OL"
 _PREFIXES = ((1e9, "G"), (1e6, "M"), (1e3, "k"), (1.0, ""), (0.0, "m"))
+_FARADS = ((1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 _SLACK = 1e-9  # of a step: rounding of binary numbers is not an overload
 
 
@@ -137,6 +138,18 @@ def choose_ranges(mode: OhmsMode, ohms: NDArray[np.float64]) -> NDArray[np.intp]
         for row, r in zip(ohms, mode.ranges, strict=True)
     ])
     return np.where(fit.any(axis=0), fit.argmax(axis=0), -1)
+
+
+def show_plain(chosen: Range, value: float, unit: str) -> Shown:
+    """What a range of farads (``F``), volts (``V``) or esr (``Ω``) shows; OL beyond its end."""
+    if not fits(value, chosen.full_scale, chosen.resolution):
+        return Shown(OVERLOAD, None, unit, overload=True, range=chosen)
+    read = quantise(value, chosen.resolution)
+    scale, prefix = 1.0, ""
+    if unit == "F":  # the trade knows no millifarads
+        scale, prefix = next((s, p) for s, p in _FARADS if chosen.full_scale >= s or p == "p")
+    text = f"{_digits(read, chosen.resolution, scale)} {prefix}{unit}"
+    return Shown(text, read, unit, range=chosen)
 
 
 def show_continuity(mode: ContinuityMode, ohms: float) -> Shown:

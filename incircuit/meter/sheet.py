@@ -77,7 +77,7 @@ def mode_lines(m: Meter) -> Iterator[tuple[str, str]]:
                          f"up to {format_value(f.ranges[-1].full_scale, 'F')}.")
     if m.esr:
         e = m.esr
-        yield "esr", (f"impedance at {format_value(e.hertz, 'Hz')} with {format_value(e.volts, 'V')} at most; "
+        yield "esr", (f"impedance at {format_value(e.hertz, 'Hz')}, {format_value(e.volts, 'V')} at most; "
                       f"up to {ohms_words(e.ranges[-1].full_scale)}.")
     if m.volts:
         v = m.volts

@@ -37,7 +37,8 @@ class Resistance:
     """A resistance between nodes a and b. 0 is a link; `INFINITE` is no connection.
 
     `henries` > 0 marks a winding (its resistance is what direct current meets). `ntc_beta` [K] > 0
-    makes it a thermistor, R(T) = R25·exp(B(1/T − 1/T25)); `tempco` [1/K] is linear.
+    makes it a thermistor, R(T) = R25·exp(B(1/T − 1/T25)); `tempco` [1/K] is linear. `hotter` [K] is how
+    much the part is above the board, here and in the others.
     """
 
     name: str
@@ -49,6 +50,7 @@ class Resistance:
     henries: float = 0.0
     ntc_beta: float = 0.0
     tempco: float = 0.0
+    hotter: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,7 @@ class Junction:
     eg: float = 1.11
     xti: float = 3.0
     spread: Spread = EXACT
+    hotter: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,7 @@ class Channel:
     sign: int = 1
     charge: float = 0.0
     spread: Spread = EXACT
+    hotter: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,8 +43,8 @@ def raw_shares(part: Part, listed: Sequence[_Listed],
     """Share of each listed (word, pins) among the part's failures, and the source.
 
     Modes of the handbook: open to `open`; short to `short` and in part to `leaky`; drift to what
-    drifts, or where nothing does to `leaky` (a soft junction); other to the words under `other_as`, in equal parts.
-    The mass of a mode that has no listed defect is left out: such a failure cannot show.
+    drifts, or where nothing does to `leaky` (a soft junction); other to the words under `other_as`, in
+    equal parts. The mass of a mode that has no listed defect is left out: such a failure cannot show.
     """
     data = prior_row(part)
     leaky = row("priors", "weights").number("leaky")

@@ -18,6 +18,7 @@ from incircuit.circuit.values import Values, nominal_values
 from incircuit.meter.display import Shown
 from incircuit.meter.profile import Meter
 from incircuit.predict.course_film import Film, film
+from incircuit.predict.course_plant import charges_of
 from incircuit.predict.course_words import displayed, reel_of, sentence_of
 from incircuit.predict.measure import LEAD_SPREAD, Ask, measure, noise, quiet, ranges_of
 from incircuit.predict.question import Question
@@ -79,6 +80,8 @@ def course_of(question: Question, meter: Meter, ask: Ask, boards: int = 0) -> Co
 def courses_of(question: Question, meter: Meter, asks: Sequence[Ask], boards: int = 0) -> dict[Ask, Course]:
     """The courses of several readings, solved together."""
     asks = list(dict.fromkeys(asks))
+    if not asks:
+        return {}
     static = compile_network(question.block, question.red_node, question.black_node)
     values = nominal_values(static, question.circuit.state.celsius)
     settled = measure(static, values, meter, asks, quiet(1)).shows
@@ -109,18 +112,6 @@ def plant_of(question: Question, boards: int = 0) -> tuple[Plant, Floats]:
     farads, esr = drawn_capacitances(network, boards)
     return Plant(network, values, farads, esr), charges_of(network)
 
-
-def charges_of(network: Network) -> Floats:
-    """Charges [V] at first touch, (companions, 1). What lies side by side with a charged capacitor has its
-    voltage too."""
-    ends = network.ends
-    held = {}
-    for k, c in enumerate(network.companions):
-        if c.volts:
-            a, b = int(ends.xa[k]), int(ends.xb[k])
-            held[a, b], held[b, a] = c.volts, -c.volts
-    return np.array([[c.volts or held.get((int(ends.xa[k]), int(ends.xb[k])), 0.0)]
-                     for k, c in enumerate(network.companions)]).reshape(-1, 1)
 
 
 def _finals(network: Network, values: Values, meter: Meter, asks: Sequence[Ask]) -> Floats:

@@ -20,9 +20,18 @@ from incircuit.circuit.solve import Solution, guess_of, solve
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values
 from incircuit.errors import MeterError
-from incircuit.meter.display import Shown, quantise, range_half_width, show_continuity, show_diode, show_ohms
+from incircuit.meter.display import (
+    Shown,
+    quantise,
+    range_half_width,
+    show_continuity,
+    show_diode,
+    show_ohms,
+    show_plain,
+)
 from incircuit.meter.profile import Meter, Range, Source
 
+UNIT = {"farads": "F", "esr": "Ω", "volts": "V"}
 LEAD_SPREAD = 0.5
 """Leads and contacts differ by this fraction of `lead_resistance`, half width; from memory."""
 
@@ -258,4 +267,6 @@ def show(meter: Meter, mode: str, value: float, at: int) -> Shown:
         return show_diode(meter.diode, value)
     if mode == "continuity" and meter.continuity is not None:
         return show_continuity(meter.continuity, value)
+    if mode in ("farads", "esr", "volts"):
+        return show_plain(scale, value, UNIT[mode])
     return show_ohms(scale, value)

@@ -30,8 +30,11 @@ class Variants:
 
 
 def compile_variants(elements: Sequence[Element], changes: Sequence[Change], red: str,
-                     black: str) -> Variants:
-    """The union network of a board and all changes. Added elements of one name must differ in ohms only."""
+                     black: str, moving: bool = False) -> Variants:
+    """The union network of a board and all changes. Added elements of one name must differ in ohms only.
+
+    With `moving`, capacitances carry current, see `compile_network`.
+    """
     union: dict[str, Element] = {e.name: e for e in elements}
     changed = {name for change in changes for name in change.remove}
     for change in changes:
@@ -41,7 +44,7 @@ def compile_variants(elements: Sequence[Element], changes: Sequence[Change], red
                 raise ValueError(f"element {element.name} is added in two forms")
     # a link that a fault opens has to stay an element; the others join their nodes
     listed = [_kept_open(e) if e.name in changed else e for e in union.values()]
-    return Variants(compile_network(listed, red, black), tuple(changes),
+    return Variants(compile_network(listed, red, black, moving=moving), tuple(changes),
                     frozenset(e.name for e in elements))
 
 

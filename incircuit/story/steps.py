@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from incircuit.board.model import Board
 from incircuit.board.pads import resolve_pad
@@ -38,7 +38,10 @@ def state_of(bench: Bench) -> State:
         bare = State(frozenset(bench.lifted), frozenset(bench.removed))
         pairs = (tuple(resolve_pad(bench.board, bare, pad) for pad in wire) for wire in bench.wires)
         bench.now = State(bare.lifted, bare.removed, tuple((a, b) for a, b in pairs if a != b),
-                          charge=tuple(bench.charge.items()), celsius=bench.celsius)
+                          charge=tuple(bench.charge.items()), celsius=bench.celsius,
+                          hot=tuple(bench.hot.items()))
+        bench.now = replace(bench.now, power=tuple(
+            (node_of(bench, a), node_of(bench, b), volts) for (a, b), volts in bench.power.items()))
     return bench.now
 
 

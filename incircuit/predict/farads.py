@@ -1,0 +1,119 @@
+"""Capacitance as a hand-held meter finds it: a current charges from one voltage to another, the time counts.
+
+What stands beside the capacitor takes its share of the current: a resistance makes the time longer and at
+last endless, a junction that opens on the way too, another capacitor adds itself.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.circuit.elimination import Floats, Ints
+from incircuit.circuit.source import Drive
+from incircuit.circuit.transient import Order, Span, march
+from incircuit.errors import MeterError
+from incircuit.meter.profile import FaradsMode, Meter
+from incircuit.predict.course_plant import Charged
+
+LONGER = 3.0
+"""A range is watched for so many times its patience where a reading beyond its end counts too."""
+
+
+def farads_mode(meter: Meter) -> FaradsMode:
+    """The mode. Raises MeterError where the meter lacks it."""
+    if meter.farads is None:
+        raise MeterError(f"meter {meter.name} has no farads mode; it has: {', '.join(meter.all_modes)}")
+    return meter.farads
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Readings before the meter's own error [F], infinite on overload, and the range they stand on."""
+
+    exact: Floats
+    range: Ints
+
+
+def read_farads(stage: Charged, meter: Meter, swapped: bool, conditions: Ints, leads: Floats) -> Reading:
+    """Readings of all boards of some conditions, (conditions, boards + 1). `leads` [ohm] (boards + 1,).
+
+    The nominal board finds the range; the drawn ones are read on that range, and beyond its end.
+    """
+    mode = farads_mode(meter)
+    nominal = stage.columns_of(list(conditions), [0])
+    exact, chosen = _ranged(stage, mode, swapped, nominal, np.full(len(nominal), leads[0]))
+    found = np.repeat(exact[:, None], stage.boards + 1, axis=1)
+    if stage.boards:
+        columns = stage.columns_of(list(conditions), range(1, stage.boards + 1))
+        on = np.repeat(chosen, stage.boards)
+        drawn = _timed(stage, mode, swapped, columns, on, np.tile(leads[1:], len(conditions)), LONGER)
+        found[:, 1:] = drawn.reshape(len(conditions), -1)
+        last = len(mode.ranges) - 1
+        over = found > mode.ranges[-1].full_scale * (1.0 + 1e-6)
+        found = np.where(over & (chosen == last)[:, None], np.inf, found)
+    return Reading(found, np.repeat(chosen[:, None], stage.boards + 1, axis=1))
+
+
+def _ranged(stage: Charged, mode: FaradsMode, swapped: bool, columns: Ints,
+            leads: Floats) -> tuple[Floats, Ints]:
+    """The lowest range that fits, for each column."""
+    exact = np.full(len(columns), np.inf)
+    chosen = np.full(len(columns), len(mode.ranges) - 1, dtype=np.intp)
+    left = np.arange(len(columns))
+    for k, scale in enumerate(mode.ranges):
+        if not len(left):
+            break
+        found = _timed(stage, mode, swapped, columns[left], np.full(len(left), k), leads[left], 1.0)
+        fits = found <= scale.full_scale + 0.5 * scale.resolution
+        exact[left[fits]], chosen[left[fits]] = found[fits], k
+        left = left[~fits]
+    return exact, chosen
+
+
+def _timed(stage: Charged, mode: FaradsMode, swapped: bool, columns: Ints, at: Ints, leads: Floats,
+           longer: float) -> Floats:
+    """Capacitance on ranges `at`; infinite where the upper voltage is not reached in time."""
+    scales = [mode.ranges[k] for k in at]
+    current = np.array([s.source.current for s in scales])
+    sign = float(-mode.red if swapped else mode.red)
+    drive = Drive(current, np.array([s.source.open_circuit for s in scales]),
+                  np.array([s.source.resistance for s in scales]) + leads, np.full(len(columns), sign))
+    timer = _Timer(sign, mode.low - current * leads, mode.high - current * leads,
+                   np.full(len(columns), np.inf), np.full(len(columns), np.inf))
+    horizon = longer * np.array([mode.patience(s) for s in scales])
+    march(stage.plant.take(columns), drive, stage.charges[:, columns], horizon, timer.watch)
+    there = np.isfinite(timer.ended)
+    seconds = np.where(there, timer.ended, 0.0) - np.where(there, timer.began, 0.0)
+    return np.asarray(np.where(there, current * seconds / (mode.high - mode.low), np.inf))
+
+
+@dataclass(slots=True)
+class _Timer:
+    """Notes when each pad voltage passes the two thresholds [V]."""
+
+    sign: float
+    low: Floats
+    high: Floats
+    began: Floats
+    ended: Floats
+
+    def watch(self, span: Span, drive: Drive) -> Order:
+        """Look at one step; a scenario is done at the upper threshold."""
+        columns = span.columns
+        pad = self.sign * span.volts[2]
+        for limit, times in ((self.low, self.began), (self.high, self.ended)):
+            fresh = np.isinf(times[columns]) & (pad >= limit[columns])
+            if fresh.any():
+                times[columns[fresh]] = self._crossing(span, limit[columns])[fresh]
+        # what starts above the lower threshold is timed from the first touch
+        return Order(np.full(len(columns), np.inf), drive, np.isfinite(self.ended[columns]))
+
+    def _crossing(self, span: Span, limit: Floats) -> Floats:
+        low, high = span.start.copy(), span.end.copy()
+        for _ in range(40):
+            middle = 0.5 * (low + high)
+            above = self.sign * span.at(middle) >= limit
+            low, high = np.where(above, low, middle), np.where(above, middle, high)
+        return high

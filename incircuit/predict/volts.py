@@ -1,0 +1,101 @@
+"""Voltages on a powered board: a supply on two pads, a meter of some megohms on two others.
+
+At rest, with chips as they are without their supply: what dividers, rails and pulldowns show when a safe
+voltage is put in, not what the board does when it works.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from incircuit.circuit.build import Circuit
+from incircuit.circuit.elimination import Floats
+from incircuit.circuit.network import Network
+from incircuit.circuit.sampling import uniforms
+from incircuit.circuit.solve import solve
+from incircuit.circuit.source import Drive
+from incircuit.circuit.values import Values
+from incircuit.errors import MeterError, StateError
+from incircuit.meter.profile import Meter, VoltsMode
+from incircuit.parts.elements import Capacitance, Change, Element, Resistance
+from incircuit.predict.variants import NO_CHANGE, compile_variants, values_of
+
+INNER = 0.05
+"""Resistance of a supply and its leads [ohm]; from memory."""
+MAINS_TOLERANCE = 0.10
+"""Mains voltage stays within this part of its nominal value (EN 50160, from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """A direct voltage [V] from `minus` to `plus`, with a current limit [A] (infinite for none).
+
+    `spread` is a part of the voltage it may differ by, half width.
+    """
+
+    plus: str
+    minus: str
+    volts: float
+    limit: float = math.inf
+    spread: float = 0.0
+
+
+def volts_mode(meter: Meter) -> VoltsMode:
+    """The mode. Raises MeterError where the meter lacks it."""
+    if meter.volts is None:
+        raise MeterError(f"meter {meter.name} has no volts mode; it has: {', '.join(meter.all_modes)}")
+    return meter.volts
+
+
+def supplies_of(circuit: Circuit, limit: float = math.inf) -> tuple[Supply, ...]:
+    """The supplies that stand in the board's state. Raises StateError where there is none."""
+    if not circuit.state.power:
+        raise StateError("volts: the board has no supply: say where and how much, such as power BUS RTN 30")
+    return tuple(Supply(plus, minus, volts, limit) for plus, minus, volts in circuit.state.power)
+
+
+def peak(rms: float, spread: float = MAINS_TOLERANCE) -> tuple[float, float]:
+    """Peak [V] of a sine of that effective value, and its spread: √2 times."""
+    return math.sqrt(2.0) * rms, spread
+
+
+def voltages(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Supply],
+             pairs: Sequence[tuple[str, str]], load: float, boards: int) -> Floats:
+    """Voltages [V] red against black of each pair of nodes, (pairs, 1 + changes, boards + 1).
+
+    The meter's `load` [ohm] lies across the pair it reads. The first supply has the current limit. Raises
+    SolveError where nothing could be proven.
+    """
+    direct = [e for e in circuit.elements if not isinstance(e, Capacitance)]
+    others = [Capacitance(f"supply {k}", "", s.plus, s.minus, 1.0, INNER, s.volts)
+              for k, s in enumerate(supplies[1:], start=2)]
+    cut = [Change(c.remove, tuple(e for e in c.add if not isinstance(e, Capacitance))) for c in changes]
+    first = supplies[0]
+    found = []
+    for red, black in pairs:
+        probe = [Resistance("the meter", "", red, black, load)] if red != black else []
+        listed: list[Element] = [*direct, *others, *probe]
+        variants = compile_variants(listed, [NO_CHANGE, *cut], first.plus, first.minus, moving=True)
+        found.append(_solved(variants.network, values_of(variants, boards, circuit.state.celsius),
+                             supplies, red, black, len(cut) + 1, boards))
+    return np.stack(found)
+
+
+def _solved(network: Network, values: Values, supplies: Sequence[Supply], red: str, black: str,
+            conditions: int, boards: int) -> Floats:
+    count, first = conditions * (boards + 1), supplies[0]
+    if network.shorted:
+        raise StateError(f"power: {first.plus} and {first.minus} are one node: the supply would be shorted")
+    one = np.ones(count)
+    factor = np.tile(1.0 + first.spread * uniforms("supply", boards), conditions)
+    behind = np.array([[s.volts] for s in supplies[1:]]).reshape(-1, 1)
+    values = replace(values, gc=np.full((len(network.companions), 1), 1.0 / INNER), ec=behind)
+    sign = math.copysign(1.0, first.volts)
+    drive = Drive(first.limit * one, abs(first.volts) * factor, INNER * one, sign * one)
+    solution = solve(network, values, drive)
+    across = solution.v[network.index[red]] - solution.v[network.index[black]]
+    return np.asarray(across.reshape(conditions, boards + 1))
