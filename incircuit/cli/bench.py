@@ -11,9 +11,9 @@ import click
               help="Where to listen (default: 8417, or any free port where that is taken; 0: any free port).")
 @click.option("--open", "browse", is_flag=True, help="Open the page in the browser.")
 @click.option("--share", is_flag=True,
-              help="Also for other machines on the local network, such as a phone: each enters a code shown here.")
+              help="Also for other machines on the local network, such as a phone: each enters a code.")
 @click.option("--instrument", metavar="RESOURCE",
-              help="A bench meter to take readings from, such as TCPIP::192.168.1.20::INSTR (extra instrument).")
+              help="A bench meter to take readings from: TCPIP::192.168.1.20::INSTR (extra instrument).")
 @click.option("--visa", default="@py", metavar="LIBRARY", help="The VISA library to reach it (default: @py).")
 def bench(board: str | None, port: int | None, browse: bool, share: bool, instrument: str | None,
           visa: str) -> None:
@@ -42,8 +42,8 @@ def bench(board: str | None, port: int | None, browse: bool, share: bool, instru
         if opened.instrument:
             click.echo(f"readings from {opened.instrument.name} too")
         if share:
-            click.echo("Other machines on this network can reach it and have to enter the code above. It is not "
-                       "encrypted: only on a network you trust.")
+            click.echo("Other machines on this network can reach it and have to enter the code above. "
+                       "It is not encrypted: only on a network you trust.")
         click.echo("Unplug, discharge and verify before you touch the board. Ctrl-C ends the page.")
         if browse:
             click.launch(places[-1])

@@ -1,4 +1,4 @@
-"""What the workers compute: what to expect, the verdict, what to do next. Words and numbers, ready to be shown."""
+"""What the workers compute: what to expect, the verdict, what to do next. Ready to be shown."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from incircuit.meter.profile import Meter, load_meter
 from incircuit.predict.explanation import Explanation, explain
 from incircuit.predict.measure import Ask
 from incircuit.predict.prediction import Prediction, limits, predict
-from incircuit.predict.question import Question, ask_about, different_pads
+from incircuit.predict.question import ask_about, different_pads
 from incircuit.predict.reach import floating_gates, slow_parts
 from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, percent, unseen_parts
 from incircuit.report.cautions import CAUTION
@@ -128,8 +128,8 @@ def _judged(board: Board, story: Story, key: tuple[str, str]) -> Judgement:
 def _line(line: Line, meter: Meter) -> dict[str, Any]:
     r = line.moment.reading
     mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
-    return {"line": r.place.line if r.place else 0, "healthy": span(*limits(_meter_of(line, meter), r.mode, line.healthy)),
-            "mark": mark,
+    healthy = span(*limits(_meter_of(line, meter), r.mode, line.healthy))
+    return {"line": r.place.line if r.place else 0, "healthy": healthy, "mark": mark,
             "by": listed([part for part, share in line.carried_by if share >= 0.05] or ["nothing"], 4)}
 
 

@@ -182,9 +182,10 @@ async def _folder(request: Request, _: Ask) -> Ask:
     opened: Opened = request.app.state.opened
     boards, readings, meters = await asyncio.to_thread(
         lambda: [folder.files_of(opened.folder, kind) for kind in ("board", "readings", "meter")])
-    return {"folder": os.path.basename(opened.folder) or opened.folder, "boards": boards, "readings": readings,
-            "meters": meters, "open": opened.board, "shared": opened.shared,
-            "instrument": opened.instrument.name if opened.instrument else "", "version": incircuit.__version__}
+    return {"folder": os.path.basename(opened.folder) or opened.folder, "boards": boards, "meters": meters,
+            "readings": readings, "open": opened.board, "shared": opened.shared,
+            "version": incircuit.__version__,
+            "instrument": opened.instrument.name if opened.instrument else ""}
 
 
 async def _kinds(_: Request, __: Ask) -> Ask:
@@ -197,10 +198,10 @@ async def _kinds(_: Request, __: Ask) -> Ask:
 
 async def _board(request: Request, ask: Ask) -> Ask:
     def look() -> Ask:
-        found = folder.read_board_text(_here(request), name)
-        return {"text": found.text, "digest": found.digest, **boardtext.checked(_here(request), name, found.text)}
+        found = folder.read_board_text(here, name)
+        return {"text": found.text, "digest": found.digest, **boardtext.checked(here, name, found.text)}
 
-    name = _text(ask, "file")
+    here, name = _here(request), _text(ask, "file")
     return await asyncio.to_thread(look)
 
 

@@ -97,8 +97,10 @@ def _replayed(board: Board, story: Story) -> Bench:
 
 
 def line_of(ask: dict[str, Any]) -> str:
-    """The line of a reading (`red`, `black`, `mode`, `shown`, `when`) or of a statement (`word`, `args`), with
-    `remark` and `stamp`. Raises StoryError for what cannot be one."""
+    """The line of a reading (`red`, `black`, `mode`, `shown`, `when`) or of a statement (`word`, `args`).
+
+    Both take a `remark` and a `stamp`. Raises StoryError for what cannot be one.
+    """
     def field(name: str) -> str:
         text = str(ask.get(name) or "").strip()
         if len(text) > LONGEST or not text.isprintable():
@@ -161,5 +163,6 @@ def take_back(folder: str, board: Board, name: str, line: str) -> str:
     if not said:
         raise FolderError("nothing to take back")
     if said[-1].line.strip() != line.strip():
-        raise ChangedError(f"the last line is another one by now: {said[-1].line.strip()}; nothing was taken back")
+        raise ChangedError(f"the last line is another one by now, {said[-1].line.strip()}: "
+                           "nothing was taken back")
     return undo(path_in(folder, name, "readings"))

@@ -34,8 +34,8 @@ def board_in(folder: str, name: str, text: str | None = None) -> Board:
 def _short(p: Problem, path: str) -> Problem:
     home = os.path.dirname(path)
     file = os.path.relpath(p.file, home) if os.path.isabs(p.file) else p.file
-    message = p.message.replace(os.path.join(home, ""), "")
-    return Problem(file, p.line, p.column, message, p.text, p.hint.replace(os.path.join(home, ""), ""), p.warning)
+    message, hint = (text.replace(os.path.join(home, ""), "") for text in (p.message, p.hint))
+    return Problem(file, p.line, p.column, message, p.text, hint, p.warning)
 
 
 def checked(folder: str, name: str, text: str) -> dict[str, Any]:
@@ -122,7 +122,8 @@ def _value(text: str, kind: KindSpec) -> tuple[str, list[dict[str, str]]]:
         return text, []
     found = []
     for m in meanings:
-        tolerance = f" {rkm(m.tolerance.plus, '%')}" if m.tolerance and m.tolerance.minus == m.tolerance.plus else ""
+        even = m.tolerance is not None and m.tolerance.minus == m.tolerance.plus
+        tolerance = f" {rkm(m.tolerance.plus, '%')}" if m.tolerance and even else ""
         says = format_value(m.value, m.unit) + (f", {m.tolerance.text}" if m.tolerance else "")
         found.append({"value": (rkm(m.value, m.unit) + tolerance + (f" {rest}" if rest else "")).strip(),
                       "says": f"{says} ({m.kind})"})

@@ -1,4 +1,4 @@
-"""Work off the request: a worker process for what a person waits for, one for drawings, one for what takes longer.
+"""Work off the request: one worker process for what a person waits for, one for drawings, one for the rest.
 
 A task belongs to a lane (what, for which tab). A newer task of a lane takes the place of an older one:
 waiting it is dropped, running it is stopped with its worker. Equal tasks of several tabs are done once.
@@ -94,7 +94,7 @@ class Crew:
         if key in self.done:
             self.done.move_to_end(key)
             return self.done[key]
-        hand = next((h for h, kinds in zip(self.hands, WORKERS, strict=True) if kind in kinds), self.hands[-1])
+        hand = self.hands[next((k for k, kinds in enumerate(WORKERS) if kind in kinds), -1)]
         job = next((j for j in (*hand.waiting, *([hand.now] if hand.now else [])) if j.key == key), None)
         if job is None:
             job = Job(key, kind, task, set(), asyncio.get_running_loop().create_future())
@@ -177,9 +177,9 @@ async def _ready(hand: Hand) -> None:
     hand.stopped = False
     # -P: a json.py lying in the folder must not be taken for Python's own
     hand.process = await asyncio.create_subprocess_exec(
-        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, str(hand.rank), stdin=asyncio.subprocess.PIPE,
-        stdout=asyncio.subprocess.PIPE, env=environment, limit=LARGEST_LINE,
-        **({"start_new_session": True} if os.name != "nt" else {}))  # Ctrl-C is for the server
+        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, str(hand.rank),
+        stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE, env=environment, limit=LARGEST_LINE,
+        start_new_session=os.name != "nt")  # Ctrl-C is for the server
 
 
 async def _end(hand: Hand) -> None:
@@ -221,5 +221,5 @@ async def _broken_off(hand: Hand) -> Answer:
     await _end(hand)
     if stopped:
         return {"state": "stale"}
-    return {"state": "error", "message": "the computation broke off, perhaps for want of memory: describe only "
-                                         "the neighbourhood you measure in"}
+    return {"state": "error", "message": "the computation broke off, perhaps for want of memory: describe "
+                                         "only the neighbourhood you measure in"}

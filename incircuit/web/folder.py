@@ -1,4 +1,4 @@
-"""The opened folder: which files the page may name, read and write. Nothing outside it, no link that leads out."""
+"""The opened folder: which files the page may name, read and write. No name and no link leads out of it."""
 
 from __future__ import annotations
 
@@ -32,7 +32,8 @@ def path_in(folder: str, name: str, kind: str) -> str:
     ending = ENDINGS[kind]
     plain = name.isprintable() and not set(name) & set('/\\:*?"<>|') and not name.startswith(".")
     if not plain or len(name) > LONGEST_NAME or not name.endswith(ending) or name == ending:
-        raise FolderError(f'"{name[:40]}" cannot be the name of a {kind} file: letters and digits, then {ending}')
+        raise FolderError(f'"{name[:40]}" cannot be the name of a {kind} file: letters and digits, '
+                          f"then {ending}")
     real, home = os.path.realpath(os.path.join(folder, name)), os.path.realpath(folder)
     if os.path.dirname(real) != home:
         raise FolderError(f"{name} lies outside the opened folder")
@@ -41,7 +42,7 @@ def path_in(folder: str, name: str, kind: str) -> str:
 
 def files_of(folder: str, kind: str) -> tuple[str, ...]:
     """Names of the files of a kind, in the order of their names."""
-    found = []
+    found: list[str] = []
     try:
         with os.scandir(folder) as entries:
             for entry in entries:

@@ -1,4 +1,4 @@
-"""Who may ask: Host and Origin checks, size limits, the code of a shared page, and headers that hold a page in.
+"""Who may ask: Host and Origin checks, size limits, the code of a shared page; headers that hold a page in.
 
 Against DNS rebinding the Host must be the very address the connection came to. Against posts from other
 sites a post needs this page's own Origin and a JSON body, which no form can send.
@@ -112,7 +112,7 @@ def _refused_post(headers: Headers, origin: str | None) -> Response | None:
 
 
 def _own_names(scope: Scope) -> set[str]:
-    """Host headers that mean this server: the address the connection came to, and localhost where it is that."""
+    """Host headers that mean this server: the address the connection came to, or localhost."""
     address, port = scope.get("server") or ("", 0)
     try:
         ip = ip_address(address)

@@ -40,8 +40,8 @@ def _stands(a: Advice) -> str:
     if not a.stop:
         return f"Now: {_odds(a)}."
     if a.done and not a.replace:
-        return (f"The old {listed(sorted(a.done))} had failed and is replaced since. Take the readings of the "
-                "worksheet once more before any power.")
+        return (f"The old {listed(sorted(a.done))} had failed and is replaced since. Take the readings of "
+                "the worksheet once more before any power.")
     if a.replace:
         look = f"look for a {' or a '.join(a.look)}; where there is none, " if a.look else ""
         return f"The verdict is reached: {look}replace {listed(sorted(a.replace))}."
@@ -81,6 +81,6 @@ def _lift(a: Advice, meter: Meter) -> dict[str, Any] | None:
         return None
     one, other = (_words(s) for s in a.between)
     first, second = (band_words(meter, a.lift.probe.mode, x, x) for x in (a.lift.other, a.lift.nominal))
-    return {**_probe(a.lift.probe), "act": a.lift.act, "part": a.lift.part, "pin": a.lift.pin,
+    return {**_probe(a.lift.probe), "statements": a.lift.act.split(", "),
             "seconds": round(a.lift.seconds), "one": one, "other": other,
             "outcomes": [{"band": first, "means": one}, {"band": second, "means": other}]}

@@ -13,12 +13,12 @@ from starlette.responses import HTMLResponse
 from incircuit.web.guard import PAPER
 
 _FRAME = ('<!doctype html><html lang="en"><head><meta charset="utf-8"><title>{title}</title>{more}'
-          '<link rel="stylesheet" href="/static/bench.css"></head><body><main><h1>{title}</h1><p>{text}</p></main>'
-          "</body></html>")
+          '<link rel="stylesheet" href="/static/bench.css"></head><body><main><h1>{title}</h1><p>{text}</p>'
+          "</main></body></html>")
 
 
 def document(said: dict[str, Any], status: int) -> HTMLResponse:
-    """What came of the work on a document: the document, a page that asks again by itself, or what is wrong."""
+    """The document, or a page that asks again by itself while it is being written, or what is wrong."""
     if said.get("state") == "done":
         html = str(said["result"]["html"])
         return HTMLResponse(html, headers={"content-security-policy": PAPER.format(styles=_styles(html))})

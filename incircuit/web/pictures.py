@@ -1,4 +1,4 @@
-"""The drawing on the page: of the text being typed or of the bench as it is, with probes, currents and suspects."""
+"""The drawing on the page: of what is typed or of the bench as it is, with probes, currents, suspects."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from incircuit.board import HEALTHY, Board, State
+from incircuit.board.pads import split_pin
 from incircuit.draw.band import band_picture, rows_of
 from incircuit.draw.course import course_picture
 from incircuit.draw.drawing import draw_board
@@ -55,10 +56,11 @@ def figures(folder: str, task: Task) -> dict[str, Any]:
     found = explain(question, meter, ask)
     read = next((e for e in reversed(story.readings) if (e.red, e.black, e.mode) == (
         task["red"], task["black"], task["mode"]) and (e.typed.value is not None or e.typed.overload)), None)
-    bands = band_picture(
-        rows_of(found, None, question.part.ref if question.part else None), "V" if task["mode"] == "diode" else "Ω",
-        reading=read.typed.value if read else None, shown=read.shown if read else "",
-        resolution=read.step if read else 0.0, title=f"{task['mode']}, red {task['red']}, black {task['black']}")
+    rows = rows_of(found, None, question.part.ref if question.part else None)
+    bands = band_picture(rows, "V" if task["mode"] == "diode" else "Ω",
+                         reading=read.typed.value if read else None, shown=read.shown if read else "",
+                         resolution=read.step if read else 0.0,
+                         title=f"{task['mode']}, red {task['red']}, black {task['black']}")
     course = course_of(question, meter, ask, BOARDS) if found.moving else None
     moves = course is not None and course.moves
     return {"bands": bands, "course": course_picture(course) if course and moves else "",
@@ -78,9 +80,9 @@ def _flow(board: Board, state: State, meter: str, task: Task) -> Flow | None:
 
 def _near(board: Board, pads: list[str]) -> tuple[str, ...]:
     """Parts around the probes, or around what the board begins with."""
-    nets = [pad.partition(".")[0] if any(pad.startswith(f"{p.ref}.") for p in board.parts) else pad for pad in pads]
     named = {n.pad: n.name for n in board.nets if n.pad}
-    return neighbourhood(board, [named.get(n, n) for n in nets] or [board.parts[0].ref], 2, WHOLE)
+    around = [split_pin(board, pad)[0] or named.get(pad, pad) for pad in pads]
+    return neighbourhood(board, around or [board.parts[0].ref], 2, WHOLE)
 
 
 def _marks(board: Board, text: str) -> dict[str, str]:

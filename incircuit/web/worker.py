@@ -44,11 +44,11 @@ def answer(folder: str, task: dict[str, Any], teller: Teller) -> dict[str, Any]:
     except IncircuitError as error:
         return {"state": "error", "message": str(error)}
     except (MemoryError, RecursionError):
-        return {"state": "error", "message": "too large for this machine: describe only the neighbourhood you "
-                                             "measure in"}
+        return {"state": "error", "message": "too large for this machine: describe only the neighbourhood "
+                                             "you measure in"}
     except Exception as error:  # noqa: BLE001  a fault of ours must not end the bench
-        return {"state": "error", "message": f"a fault of this program, please report it with the board file: "
-                                             f"{error!r}"}
+        return {"state": "error", "message": "a fault of this program, please report it with the board "
+                                             f"file: {error!r}"}
 
 
 def main() -> None:

@@ -67,9 +67,9 @@ def start(folder: Path, *options: str, board: str = "") -> Page:
         str(ROOT), os.environ.get("PYTHONPATH", "")))), "PYTHONUTF8": "1"}
     if not any(option.startswith("--port") for option in options):
         options = (*options, "--port=0")
-    process = subprocess.Popen([sys.executable, "-P", "-m", "incircuit", "bench", str(folder / board), *options],
-                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, env=environment,
-                               cwd=folder)
+    command = [sys.executable, "-P", "-m", "incircuit", "bench", str(folder / board), *options]
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+                               env=environment, cwd=folder)
     assert process.stdout is not None
     page = Page(folder, process, 0)
     for line in process.stdout:

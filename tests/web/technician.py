@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from tests.web.serving import Page
 
-PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True, "device_scale_factor": 2}
+PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
 WAIT = 20_000
 """[ms] A busy machine is slow; a wrong page never gets there."""
 
@@ -35,8 +35,8 @@ def open_in(context: BrowserContext, page: Page, view: str = "") -> Tab:
     tab.set_default_timeout(WAIT)
     complaints: list[str] = []
     tab.on("pageerror", lambda error: complaints.append(str(error)))
-    tab.on("console", lambda said: complaints.append(said.text) if said.type == "error" and not _expected(said.text)
-           else None)
+    tab.on("console", lambda said: complaints.append(said.text)
+           if said.type == "error" and not _expected(said.text) else None)
     tab.complaints = complaints  # type: ignore[attr-defined]
     outside: list[str] = []
     tab.on("request", lambda r: outside.append(r.url) if not r.url.startswith(page.address) else None)
@@ -56,7 +56,7 @@ def complaints_of(tab: Tab) -> list[str]:
 
 
 def dead_board_shows(folder: Path, fault: str, red: str, black: str, mode: str) -> str:
-    """What a meter shows on the board of the folder with a fault, in the state the story has brought it to."""
+    """What a meter shows on the board of the folder with a fault, in the state the story brought it to."""
     board = parse_board((folder / "stage.board").read_text(encoding="utf-8"), str(folder / "stage.board"))
     file = folder / "stage.readings"
     now = state_now(board, story_of_file(file, board) if file.exists() else None)

@@ -1,4 +1,4 @@
-"""Every view passes axe-core with no violation, light and dark, desktop and phone; nothing hangs on colour alone."""
+"""Every view passes axe-core with no violation, light and dark, desktop and phone."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page as Tab
 
 READY = {
-    "describe": "#problems li", "see": "#figures svg", "read": ".word", "next": "#sheet .ticked", "practice": "#view-practice h2",
+    "describe": "#problems li", "see": "#figures svg", "read": ".word", "next": "#sheet .ticked",
+    "practice": "#view-practice h2",
 }
 LOOKS = {
     "desktop light": {"color_scheme": "light"}, "desktop dark": {"color_scheme": "dark"},
@@ -42,13 +43,15 @@ def told(bench: Callable[..., Page]) -> Page:
     base = {"board": "stage.board", "readings": "stage.readings"}
     for red, black, mode, shown in (("+12V", "COIL", "ohms", "0.2"), ("IN", "0V", "ohms", "26.7k"),
                                     ("COIL", "+12V", "diode", "0.000")):
-        assert posted(page, "/api/record", {**base, "red": red, "black": black, "mode": mode, "shown": shown})[0] == 200
+        reading = {"red": red, "black": black, "mode": mode, "shown": shown}
+        assert posted(page, "/api/record", {**base, **reading})[0] == 200
     assert posted(page, "/api/record", {**base, "word": "lift", "args": ["R9.1"]})[0] == 200
     sheet: dict[str, object] = {"state": "working"}
     while sheet["state"] == "working":
         sheet = posted(page, "/api/work", {"kind": "worksheet", "tab": "x", **base})[1]
     step = sheet["result"]["steps"][0]  # type: ignore[index]
-    assert posted(page, "/api/record", {**base, **{k: step[k] for k in ("red", "black", "mode")}, "shown": "OL"})[0] == 200
+    reading = {"red": step["red"], "black": step["black"], "mode": step["mode"], "shown": "OL"}
+    assert posted(page, "/api/record", {**base, **reading})[0] == 200
     return page
 
 
@@ -61,8 +64,8 @@ def test_every_view_is_accessible(browser: Browser, told: Page, look: str) -> No
     for view, ready in READY.items():
         tab.click(f"nav a[href='#{view}']")
         tab.locator(f"#view-{view} {ready}" if ready[0] == "." else ready).first.wait_for()
-        for details in tab.locator(f"#view-{view} details:not([open]) > summary, #probes:not([hidden]) details:not([open])"
-                                   " > summary").all():
+        for details in tab.locator(f"#view-{view} details:not([open]) > summary, "
+                                   "#probes:not([hidden]) details:not([open]) > summary").all():
             if details.is_visible():
                 details.click()
         if view != "practice":

@@ -62,8 +62,9 @@ def test_tolerance_bands_come_along() -> None:
 
 def sample(kind: dict[str, Any]) -> dict[str, Any]:
     pins = kind["pins"] or (["P1", "P2"] if kind["name"] == "transformer" else ["1", "2"])
-    value = {"Ω": "1k", "F": "1u", "H": "1m", "V": "12V"}.get(kind["unit"], "") if kind["value"] or kind["unit"] else ""
-    return {"kind": kind["name"], "ref": "X1", "value": value, "pins": [[p, f"N{k}"] for k, p in enumerate(pins)]}
+    value = {"Ω": "1k", "F": "1u", "H": "1m", "V": "12V"}.get(kind["unit"], "")
+    nets = [[pin, f"N{k}"] for k, pin in enumerate(pins)]
+    return {"kind": kind["name"], "ref": "X1", "value": value, "pins": nets}
 
 
 @pytest.mark.parametrize("kind", kinds_json(), ids=list(KINDS))

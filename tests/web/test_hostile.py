@@ -32,7 +32,8 @@ def test_localhost_is_this_machine(page_server: Page) -> None:
 @pytest.mark.parametrize("headers", [
     {"Origin": "http://evil.example"}, {"Origin": "null"}, {"Origin": ""}, {"Origin": "http://127.0.0.1:1"},
     {"Sec-Fetch-Site": "cross-site"}, {"Sec-Fetch-Site": "same-site"},
-    {"Content-Type": "text/plain"}, {"Content-Type": "application/x-www-form-urlencoded"}, {"Content-Type": ""},
+    {"Content-Type": "text/plain"}, {"Content-Type": "application/x-www-form-urlencoded"},
+    {"Content-Type": ""},
 ])
 def test_a_post_from_another_site_writes_nothing(page_server: Page, headers: dict[str, str]) -> None:
     status, _, _ = ask(page_server, "POST", "/api/record", READING, headers)
@@ -52,8 +53,8 @@ def test_other_methods_are_refused(page_server: Page, method: str) -> None:
 
 
 @pytest.mark.parametrize("name", [
-    "../secret.board", "/etc/passwd", "..\\secret.board", "sub/x.board", ".hidden.board", ".board", "x.txt", "",
-    "x\0.board", "a" * 200 + ".board", "link.board", "C:x.board", "x.board/", "\u202ex.board", "..",
+    "../secret.board", "/etc/passwd", "..\\secret.board", "sub/x.board", ".hidden.board", ".board", "x.txt",
+    "", "x\0.board", "a" * 200 + ".board", "link.board", "C:x.board", "x.board/", "\u202ex.board", "..",
 ])
 def test_no_file_outside_the_folder(page_server: Page, name: str, tmp_path: Path) -> None:
     (page_server.folder.parent / "secret.board").write_text("board \"secret\"\n", encoding="utf-8")
@@ -94,27 +95,31 @@ def test_no_meter_from_outside_the_folder(page_server: Page, meter: str) -> None
 
 @pytest.mark.parametrize("body", [
     b"", b"{", b"[]", b"null", b'"x"', b"[" * 100_000, b"\xff\xfe", b'{"board": 1}', b'{"board": ["x"]}',
-    b'{"board": {"a": 1}, "readings": null}', b'{"kind": "see"}', b'{"kind": 5}', b'{"kind": "verdict", "tab": 1}',
-    b'{"file": "stage.board", "text": {}}', b'{"pins": 3, "kind": "resistor"}', b'{"pins": [1], "kind": "diode"}',
-    b'{"kind": "resistor", "words": 7, "pins": []}', b'{"board": "stage.board", "readings": "x.readings", "args": 3,'
-    b' "word": "lift"}', b'{"board": "stage.board", "readings": "x.readings", "word": ["lift"]}',
+    b'{"board": {"a": 1}, "readings": null}', b'{"kind": "see"}', b'{"kind": 5}',
+    b'{"kind": "verdict", "tab": 1}', b'{"file": "stage.board", "text": {}}',
+    b'{"pins": 3, "kind": "resistor"}', b'{"pins": [1], "kind": "diode"}',
+    b'{"kind": "resistor", "words": 7, "pins": []}',
+    b'{"board": "stage.board", "readings": "x.readings", "args": 3, "word": "lift"}',
+    b'{"board": "stage.board", "readings": "x.readings", "word": ["lift"]}',
 ])
 def test_nonsense_is_answered_in_a_sentence(page_server: Page, body: bytes) -> None:
-    for path in ("/api/record", "/api/undo", "/api/save", "/api/check", "/api/part", "/api/work", "/api/enter"):
-        status, headers, content = ask(page_server, "POST", path, raw=body)
+    for path in ("record", "undo", "save", "check", "part", "work", "enter", "instrument"):
+        status, headers, content = ask(page_server, "POST", f"/api/{path}", raw=body)
         assert status in (200, 400, 403, 409, 422), (path, status, content)
         assert headers["content-type"] == "application/json"
         assert b"Traceback" not in content
 
 
 def test_large_bodies_are_refused_before_they_are_read(page_server: Page) -> None:
-    assert ask(page_server, "POST", "/api/check", raw=b"x", headers={"Content-Length": "9" * 30})[0] in (400, 413)
+    endless = {"Content-Length": "9" * 30}
+    assert ask(page_server, "POST", "/api/check", raw=b"x", headers=endless)[0] in (400, 413)
     assert ask(page_server, "POST", "/api/check", raw=b" " * 500_000)[0] == 413
     status, said = posted(page_server, "/api/check", {"file": "stage.board", "text": "#" * 310_000})
     assert (status, "at most" in said["error"]) == (422, True)
     with socket.create_connection(("127.0.0.1", page_server.port), 10) as link:
-        link.sendall(f"POST /api/check HTTP/1.1\r\nHost: 127.0.0.1:{page_server.port}\r\nOrigin: http://127.0.0.1:"
-                     f"{page_server.port}\r\nContent-Type: application/json\r\nTransfer-Encoding: chunked\r\n\r\n".encode())
+        own = f"127.0.0.1:{page_server.port}"
+        link.sendall(f"POST /api/check HTTP/1.1\r\nHost: {own}\r\nOrigin: http://{own}\r\nContent-Type: "
+                     "application/json\r\nTransfer-Encoding: chunked\r\n\r\n".encode())
         assert b" 411 " in link.recv(200)
 
 
@@ -125,8 +130,9 @@ def test_a_request_line_of_100_kilobytes_is_refused(page_server: Page) -> None:
     assert ask(page_server, "GET", "/")[0] == 200
 
 
-@pytest.mark.parametrize("path", ["/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py", "/static/",
-                                  "/static//etc/passwd", "/nothing", "/api/nothing", "/static/bench.css/x"])
+@pytest.mark.parametrize("path", ["/static/../app.py", "/static/%2e%2e/app.py", "/static/..%2fapp.py",
+                                  "/static/", "/static//etc/passwd", "/nothing", "/api/nothing",
+                                  "/static/bench.css/x"])
 def test_static_files_are_those_of_the_page(page_server: Page, path: str) -> None:
     status, _, body = ask(page_server, "GET", path)
     assert status == 404

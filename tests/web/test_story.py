@@ -1,4 +1,4 @@
-"""What is typed on the page is in the file, once, whatever happens; two tabs do not lose each other's lines."""
+"""What is typed on the page is in the file, once, whatever happens; tabs do not lose each other's lines."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ from tests.web.serving import STAGE, Page, got, posted
 STORY = "/api/story?board=stage.board&readings=stage.readings"
 
 
-def reading(shown: str, red: str = "IN", black: str = "0V", mode: str = "ohms", **more: Any) -> dict[str, Any]:
+def reading(shown: str, red: str = "IN", black: str = "0V", mode: str = "ohms",
+            **more: Any) -> dict[str, Any]:
     return {"board": "stage.board", "readings": "stage.readings", "red": red, "black": black, "mode": mode,
             "shown": shown, **more}
 
@@ -30,7 +31,8 @@ def lines(page: Page) -> list[str]:
 
 def test_a_reading_is_on_the_disk_when_it_is_acknowledged(bench: Callable[..., Page]) -> None:
     page = bench()
-    status, said = posted(page, "/api/record", reading("26k7", remark='he said "ok"', stamp="2031-05-06T07:08:09+02:00"))
+    one = reading("26k7", remark='he said "ok"', stamp="2031-05-06T07:08:09+02:00")
+    status, said = posted(page, "/api/record", one)
     assert status == 200
     assert lines(page) == ['IN 0V ohms 26k7 "he said \\"ok\\"" @2031-05-06T07:08:09+02:00']
     page.kill()
@@ -67,8 +69,9 @@ def test_lines_of_twenty_tabs_are_all_there(bench: Callable[..., Page]) -> None:
 def test_a_refused_line_says_why_and_is_not_stored(bench: Callable[..., Page]) -> None:
     page = bench()
     for wrong, why in (
-        (reading("ten"), "is not a value"), (reading("0.6", red="INN"), "did you mean IN"), (reading(""), "SHOWN missing"),
-        (reading("1k\nlift D1.A"), "plain text"), (reading("beep"), "continuity tells"), (done("lift", "D1"), "D1.A"),
+        (reading("ten"), "is not a value"), (reading("0.6", red="INN"), "did you mean IN"),
+        (reading(""), "SHOWN missing"), (reading("1k\nlift D1.A"), "plain text"),
+        (reading("beep"), "continuity tells"), (done("lift", "D1"), "D1.A"),
         (done("explode", "D1"), "no word"), (reading("1k", black="IN"), "two different pads"),
         (done("charge", "R1", "5"), "keeps a charge"), (done("lift", "D1.A\nremove Q1"), "plain text"),
     ):
@@ -99,7 +102,8 @@ def test_the_bench_is_what_was_done_to_it(bench: Callable[..., Page]) -> None:
         assert status == 200, said
     now = got(page, STORY)[1]["bench"]
     assert now == {"lifted": ["D1.A"], "removed": ["R3"], "wires": [["IN", "0V"]], "charge": [["C1", 3.2]],
-                   "power": [["+12V", "0V", 12.0]], "hot": [["Q1", 60.0]], "replaced": ["R2"], "celsius": 25.0}
+                   "power": [["+12V", "0V", 12.0]], "hot": [["Q1", 60.0]], "replaced": ["R2"],
+                   "celsius": 25.0}
     assert posted(page, "/api/record", reading("26k7"))[0] == 422  # ohms with the supply on
     posted(page, "/api/record", done("resolder", "D1.A"))
     assert got(page, STORY)[1]["bench"]["lifted"] == []
@@ -109,7 +113,8 @@ def test_what_another_program_writes_is_seen(bench: Callable[..., Page]) -> None
     page = bench()
     version = got(page, STORY)[1]["version"]
     assert got(page, f"{STORY}&known={version.replace(' ', '%20')}")[1] == {"version": version, "same": True}
-    (page.folder / "stage.readings").write_text("IN 0V ohms 26k7\nnonsense here\n+12V COIL diode OL\n", encoding="utf-8")
+    (page.folder / "stage.readings").write_text("IN 0V ohms 26k7\nnonsense here\n+12V COIL diode OL\n",
+                                                encoding="utf-8")
     story = got(page, f"{STORY}&known={version.replace(' ', '%20')}")[1]
     assert [e["text"] for e in story["entries"]] == ["IN 0V ohms 26k7", "+12V COIL diode OL"]
     assert story["problems"][0]["line"] == 2
@@ -142,6 +147,7 @@ def test_text_is_saved_only_over_what_was_read(bench: Callable[..., Page]) -> No
     status, said = posted(page, "/api/save", {"file": "stage.board", "text": STAGE, "base": found["digest"]})
     assert (status, "changed elsewhere" in said["error"]) == (409, True)
     assert (page.folder / "stage.board").read_text(encoding="utf-8") == new
-    assert posted(page, "/api/save", {"file": "stage.board", "text": STAGE, "base": ""})[0] == 409  # as a new one
+    as_new = {"file": "stage.board", "text": STAGE, "base": ""}
+    assert posted(page, "/api/save", as_new)[0] == 409
     assert posted(page, "/api/save", {"file": "new one.board", "text": 'board "x"\n', "base": ""})[0] == 200
     assert sorted(p.name for p in page.folder.iterdir()) == ["new one.board", "stage.board"]

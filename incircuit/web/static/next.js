@@ -72,7 +72,7 @@ function showAdvice(said) {
   } else {
     const a = said.result;
     state.acts = a.acts;
-    state.lift = a.lift?.act || "";
+    state.lift = a.lift?.statements.join(", ") || "";
     askSheet(true);
     fill($("advice"), heading(), h("p", { class: "says" }, a.says),
       a.lift ? lift(a.lift) : null,
@@ -96,13 +96,15 @@ function outcomes(list) {
 
 function lift(l) {
   return h("div", { class: "liftcard" }, h("p", {}, `No reading in place tells ${l.one} from ${l.other}. The cheapest `
-    + "way: ", h("strong", {}, l.act), ` (about ${Math.max(1, Math.round(l.seconds / 60))} min), then read `,
+    + "way: ", h("strong", {}, l.statements.join(", ")), ` (about ${Math.max(1, Math.round(l.seconds / 60))} min), then read `,
   h("strong", {}, words(l)), "."), outcomes(l.outcomes),
   h("button", { type: "button", class: "main", "data-key": "lift", onclick: async () => {
-    const [word, what] = l.act.split(" ");
-    await record({ word, args: [what] });
+    for (const statement of l.statements) {
+      const [word, what] = statement.split(" ");
+      await record({ word, args: [what] });
+    }
     takeProbes(l);
-  } }, `Done: ${l.act}`));
+  } }, `Done: ${l.statements.join(", ")}`));
 }
 
 function showSheet() {
