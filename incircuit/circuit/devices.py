@@ -69,11 +69,11 @@ def limit(new: Floats, old: Floats, values: Values) -> Floats:
     if not (np.abs(new - old) > 0.5 * values.nvt).any():
         return new
     moved = _limit_forward(new, old, values.nvt, values.is_)
-    finite = np.isfinite(values.knee)
-    if finite.any():
-        knee = np.where(finite, values.knee, 0.0)
+    broken = moved < -values.knee
+    if broken.any():
+        knee = np.where(np.isfinite(values.knee), values.knee, 0.0)
         mirrored = _limit_forward(-(moved + knee), -(old + knee), values.nvt, values.is_)
-        moved = np.where(finite & (moved < -knee), -mirrored - knee, moved)
+        moved = np.where(broken, -mirrored - knee, moved)
     return moved
 
 
