@@ -211,8 +211,15 @@ def pictures(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     return figures(folder, task)
 
 
+def exercise(_folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """The drill."""
+    from incircuit.web.practice import drill
+
+    return drill(task)
+
+
 ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
     "see": see, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
-    "figures": pictures, "report": report, "paper": paper,
+    "figures": pictures, "report": report, "paper": paper, "drill": exercise,
 }
 """What a task may be of."""

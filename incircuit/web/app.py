@@ -33,6 +33,7 @@ PATIENCE = 0.8
 """[s] a question about running work waits before it says how far the work is."""
 FIELDS = {
     "see": ("board", "readings", "red", "black", "mode", "part"),
+    "drill": ("level", "seed", "lines"),
     "report": ("board", "readings"),
     "paper": ("board", "readings"),
     "figures": ("board", "readings", "red", "black", "mode"),
@@ -42,7 +43,7 @@ FIELDS = {
     "drawing": ("board", "readings", "red", "black", "mode", "marks", "text"),
 }
 """What each kind of work is told."""
-LONG = {"text": boardtext.LONGEST, "marks": 2000}
+LONG = {"text": boardtext.LONGEST, "marks": 2000, "lines": 60_000}
 Ask = dict[str, Any]
 
 
@@ -275,8 +276,8 @@ async def _work(request: Request, ask: Ask) -> Ask:
     here = _here(request)
     task = {name: _text(ask, name, LONG.get(name, 400)) for name in FIELDS[kind]}
     # by what is in the files, so that an answer is never one to an older text
-    for name, what in (("board", "board"), ("readings", "readings")):
-        path = folder.path_in(here, task[name], what)
+    for name in sorted({"board", "readings"} & set(task)):
+        path = folder.path_in(here, task[name], name)
         task[f"{name}_digest"] = await asyncio.to_thread(folder.digest_at, path)
     crew: Crew = request.app.state.crew
     return await crew.ask(kind, {"kind": kind, **task}, tab, PATIENCE)

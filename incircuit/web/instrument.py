@@ -68,7 +68,9 @@ def open_instrument(resource: str, library: str = "@py") -> Instrument:
         if "SOCKET" in resource.upper() or resource.upper().startswith("ASRL"):
             link.read_termination = "\n"  # elsewhere the bus itself says where a message ends
         found = Instrument(resource, resource, link)
-        found.name = " ".join(_asked(found, "*IDN?").replace(",", " ").split()[:2]) or resource
+        found.name = " ".join(_asked(found, "*IDN?").replace(",", " ").split()[:2])
+        if not found.name:
+            raise ValueError("nobody says who is there")
     except (OSError, ValueError, pyvisa.Error) as error:
         reason = (str(error).strip() or type(error).__name__).splitlines()[0]
         raise MeterError(f"--instrument {resource}: {reason}") from None

@@ -8,6 +8,7 @@ import "./probes.js";
 import "./see.js";
 import "./read.js";
 import "./next.js";
+import "./practice.js";
 import "./drawing.js";
 
 const VIEWS = ["describe", "see", "read", "next", "practice"];

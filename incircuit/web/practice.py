@@ -1,0 +1,75 @@
+"""The drill on the page: all lines so far come with every question, so that a closed tab or server loses nothing."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from incircuit.advise.conditions import conditions_of
+from incircuit.circuit.build import build
+from incircuit.draw.drawing import draw_board
+from incircuit.drill.bench import Answer, Bench, act, start, state_now
+from incircuit.drill.deal import deal
+from incircuit.errors import DrillError
+from incircuit.web.boardtext import board_json
+
+Task = dict[str, Any]
+Played = tuple[Bench, tuple[Answer, ...]]
+MOST_LINES = 300
+HIGHEST_SEED = 2**53 - 1
+"""What a number of JavaScript holds."""
+_PLAYED: dict[tuple[int, int, tuple[str, ...]], Played] = {}
+KEPT = 64
+
+
+def drill(task: Task) -> dict[str, Any]:
+    """The exercise of a `level` and a `seed` after `lines` (JSON). Raises DrillError for a line that cannot be
+    done; the exercise is as before then."""
+    level, seed, lines = _number(task["level"], 99), _number(task["seed"], HIGHEST_SEED), _lines(task["lines"])
+    bench, answers = _played(level, seed, lines)
+    board = bench.case.board
+    state, _ = state_now(bench)
+    probes = bench.last[:2] if bench.last else None
+    return {
+        "level": level, "seed": str(seed), "line": bench.case.line, "title": board.title,
+        "board": board_json(board), "modes": list(bench.case.meter.modes), "meter": bench.case.meter.name,
+        "faults": [f"{c.part} {c.fault}" for c in conditions_of(build(board))],
+        "lifted": sorted(f"{ref}.{pin}" for ref, pin in state.lifted), "removed": sorted(state.removed),
+        "svg": draw_board(board, state=state, probes=probes),
+        "answers": [{"line": line, "text": a.text, "seconds": round(a.seconds)}
+                    for line, a in zip(lines, answers, strict=True)],
+        "spent": round(bench.spent), "over": bench.over,
+    }
+
+
+def _played(level: int, seed: int, lines: tuple[str, ...]) -> Played:
+    """The bench after these lines; what was played before is not played again."""
+    key = (level, seed, lines)
+    found = _PLAYED.get(key)
+    if found is None:
+        if not lines:
+            found = (start(deal(level, seed)), ())
+        else:
+            bench, answers = _played(level, seed, lines[:-1])
+            bench, answer = act(bench, lines[-1])
+            found = (bench, (*answers, answer))
+        _PLAYED[key] = found
+        while len(_PLAYED) > KEPT:
+            del _PLAYED[next(iter(_PLAYED))]
+    return found
+
+
+def _number(text: str, most: int) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 20 and int(text) <= most):
+        raise DrillError("level and seed are whole numbers")
+    return int(text)
+
+
+def _lines(text: str) -> tuple[str, ...]:
+    try:
+        found = json.loads(text or "[]")
+    except (ValueError, RecursionError):
+        found = None
+    if not isinstance(found, list) or len(found) > MOST_LINES or not all(isinstance(x, str) for x in found):
+        raise DrillError(f"a drill has at most {MOST_LINES} lines of text")
+    return tuple(found)
