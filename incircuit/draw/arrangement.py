@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from incircuit.draw.bodies import body_of
-from incircuit.draw.descent import Columns, Levels, arrange, legal
+from incircuit.draw.bodies import Body, body_of
+from incircuit.draw.descent import Columns, Levels, arrange, legal, packed
 from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
 from incircuit.draw.scene import Node, Scene
 from incircuit.draw.strokes import Glyph
 from incircuit.draw.wires import MARGIN, Sheet, lay_out, moved_box, moved_sheet
 
+MOST_ASKS = 4
+"""How often room is made for one text, left and right of its rail in turn."""
 LOOKS = 12000
 """Arrangements tried, for up to about 20 parts; fewer the more there are, as each takes longer."""
 
@@ -46,21 +49,33 @@ def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (),
     bodies = [body_of(item, notes.get(item.part.ref, ""), glyph)
               for item, glyph in zip(scene.items, glyphs, strict=True)]
     levels, columns = legal(bodies, levels, columns)  # a note may be wider than its part was
-    extra = [0.0] * (len(columns) + 1)
     tags = [name_tag(net, net_text(node)) for net, node in enumerate(scene.nodes)]
+    for _ in range(len(tags) + len(flags) + 1):
+        sheet, spots, without = _roomy(bodies, levels, columns, tags, flags)
+        if not without:
+            break
+        # between two rails of one level there is no room to be made: a level of its own
+        levels = packed([2 * level + (net == without[0].net) for net, level in enumerate(levels)])
+        levels, columns = legal(bodies, levels, columns)
+    return _on_page(sheet, spots)
+
+
+def _roomy(bodies: Sequence[Body], levels: Levels, columns: Columns, tags: Sequence[Tag],
+           flags: Sequence[Tag]) -> tuple[Sheet, tuple[Spot, ...], tuple[Tag, ...]]:
+    """The sheet with room made between columns where a text finds none, and the texts still without."""
+    extra = [0.0] * (len(columns) + 1)
     asked: dict[Tag, int] = {}
-    for _ in range(4 * (len(tags) + len(flags)) + 4):
+    while True:
         sheet = lay_out(bodies, levels, columns, extra)
         by_length = sorted(tags, key=lambda t: (_length(sheet, t.net), t.net))
         spots, without = put([*by_length, *flags], sheet)
-        wanting = [t for t in without if asked.get(t, 0) < 4]
-        if not wanting:
-            break
-        first = wanting[0]
-        column, room = room_for(first, sheet, columns, asked.get(first, 0) % 2 == 1)
-        extra[column] += room
+        first = next((t for t in without if asked.get(t, 0) < MOST_ASKS), None)
+        if first is None:
+            return sheet, spots, without
         asked[first] = asked.get(first, 0) + 1
-    return _on_page(sheet, spots)
+        column, room = room_for(first, sheet, columns, asked[first] % 2 == 0)
+        # texts of different levels share a gap; who still finds no room gets some of its own
+        extra[column] = max(extra[column], room) if asked[first] <= 2 else extra[column] + room
 
 
 def _length(sheet: Sheet, net: int) -> float:

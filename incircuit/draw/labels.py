@@ -124,6 +124,8 @@ def candidates(tag: Tag, rail: Rail, taken: Mapping[str, Spot]) -> list[Spot]:
     found = beyond(STUB) if name else []
     room = rail.right - rail.left - (w + 6 if name else 0.0)
     first = rail.left + 4 if name else rail.left - w / 2
+    if name and room < 0:  # a short rail may have its name across its middle
+        room, first = 0.0, (rail.left + rail.right - w) / 2
     for end, top in (("above", y - 2.5 - h), ("below", y + 2.5)):
         for k in range(int(room // 6) + 1 if room >= 0 else 0):
             left = first + 6.0 * k
