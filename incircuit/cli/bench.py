@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+
 import click
 
 
@@ -15,8 +17,10 @@ import click
 @click.option("--instrument", metavar="RESOURCE",
               help="A bench meter to take readings from: TCPIP::192.168.1.20::INSTR (extra instrument).")
 @click.option("--visa", default="@py", metavar="LIBRARY", help="The VISA library to reach it (default: @py).")
+@click.option("--results", default="", metavar="FILE",
+              help="Where results of drills are kept (default: as drill keeps them).")
 def bench(board: str | None, port: int | None, browse: bool, share: bool, instrument: str | None,
-          visa: str) -> None:
+          visa: str, results: str) -> None:
     """The whole job on one page in the browser: describe, see, read, judge, next.
 
     BOARD is a board file or a folder (default: this folder). The page reads and writes the board and
@@ -29,7 +33,8 @@ def bench(board: str | None, port: int | None, browse: bool, share: bool, instru
     from incircuit.web.instrument import open_instrument
     from incircuit.web.server import addresses, listen, opened_on, serve
 
-    opened = opened_on(board or "", share)
+    opened = replace(opened_on(board or "", share),
+                     results=results or os.path.join(click.get_app_dir("incircuit"), "drill.jsonl"))
     if instrument:
         opened = replace(opened, instrument=open_instrument(instrument, visa))
     sock = listen(port, share)

@@ -211,11 +211,11 @@ def pictures(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     return figures(folder, task)
 
 
-def exercise(_folder: str, task: Task, _: Progress) -> dict[str, Any]:
+def exercise(_folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     """The drill."""
     from incircuit.web.practice import drill
 
-    return drill(task)
+    return drill(task, progress)
 
 
 ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {

@@ -33,7 +33,7 @@ PATIENCE = 0.8
 """[s] a question about running work waits before it says how far the work is."""
 FIELDS = {
     "see": ("board", "readings", "red", "black", "mode", "part"),
-    "drill": ("level", "seed", "lines"),
+    "drill": ("level", "seed", "lines", "played"),
     "report": ("board", "readings"),
     "paper": ("board", "readings"),
     "figures": ("board", "readings", "red", "black", "mode"),
@@ -49,12 +49,14 @@ Ask = dict[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """What the page is opened on: a folder, the board asked for (empty: none), a meter that can be asked."""
+    """What the page is opened on: a folder, the board asked for (empty: none), a meter that can be asked, and
+    the file that results of drills are kept in (empty: none)."""
 
     folder: str
     board: str
     shared: bool
     instrument: Instrument | None = None
+    results: str = ""
 
 
 def make_app(opened: Opened, entry: Entry | None = None) -> Starlette:
@@ -279,5 +281,7 @@ async def _work(request: Request, ask: Ask) -> Ask:
     for name in sorted({"board", "readings"} & set(task)):
         path = folder.path_in(here, task[name], name)
         task[f"{name}_digest"] = await asyncio.to_thread(folder.digest_at, path)
+    if kind == "drill":
+        task["results"] = request.app.state.opened.results
     crew: Crew = request.app.state.crew
     return await crew.ask(kind, {"kind": kind, **task}, tab, PATIENCE)

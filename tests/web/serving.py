@@ -67,6 +67,7 @@ def start(folder: Path, *options: str, board: str = "") -> Page:
         str(ROOT), os.environ.get("PYTHONPATH", "")))), "PYTHONUTF8": "1"}
     if not any(option.startswith("--port") for option in options):
         options = (*options, "--port=0")
+    options = (*options, f"--results={folder / 'drill.jsonl'}")  # not where the user keeps them
     command = [sys.executable, "-P", "-m", "incircuit", "bench", str(folder / board), *options]
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
                                env=environment, cwd=folder)

@@ -12,7 +12,7 @@ let turn = "red";
 
 fill(view, h("div", { class: "card" }, h("h2", { id: "h-practice" }, "Practice"),
   h("p", {}, "A bench with a hidden fault, or none. Read, lift, remove; then say what is wrong. Every act costs bench "
-    + "time, and in the end it is compared with the shortest way."),
+    + "time, and in the end it is compared with the shortest way. This is a game; on a real board the cautions come first."),
   h("form", { class: "row", autocomplete: "off", onsubmit: begin },
     h("label", {}, "Level ", h("select", { id: "d-level" }, [1, 2, 3, 4, 5].map((n) => h("option", { value: n }, n)))),
     h("label", {}, "Number ", h("input", { id: "d-seed", inputmode: "numeric", size: 10, maxlength: 15,
@@ -33,23 +33,25 @@ function begin(event) {
   ask([]);
 }
 
-function ask(lines) {
-  work("drill", "drill", { level: String(game.level), seed: game.seed, lines: JSON.stringify(lines) }, (said) => {
+function ask(lines, played = "") {
+  const fields = { level: String(game.level), seed: game.seed, lines: JSON.stringify(lines), played };
+  work("drill", "drill", fields, (said) => {
     if (said.state === "done") {
       game.lines = lines;
       kept.set(KEY, game);
       show(said.result);
     } else if (said.state === "working") {
-      if (!shown) fill($("d-bench"), working(said, "dealing"));
-    } else if (shown) $("d-refused").textContent = said.message;
+      fill(shown ? $("d-refused") : $("d-bench"), working(said, shown ? "looking it up" : "dealing"));
+    } else if (shown) fill($("d-refused"), said.message);
     else fill($("d-bench"), h("p", { class: "bad" }, said.message));
   });
 }
 
 function say(line) {
   if (!line.trim()) return;
-  $("d-refused").textContent = "";
-  ask([...game.lines, line.trim()]);
+  fill($("d-refused"));
+  const last = line === "healthy" || line.startsWith("fault ");
+  ask([...game.lines, line.trim()], last ? new Date().toISOString().replace(/\.\d+/, "") : "");
 }
 
 function show(r) {
@@ -113,8 +115,21 @@ const quoted = (pad) => (/\s/.test(pad.trim()) ? `"${pad.trim()}"` : pad.trim())
 const minutes = (s) => (s < 90 ? `${s} s` : `${Math.round(s / 60)} min`);
 
 function outcome(r) {
+  const o = r.review;
+  const lines = (title, list) => (list.length ? [h("h3", {}, title), h("ul", {}, list.map((line) =>
+    h("li", {}, h("code", {}, line))))] : null);
   return h("div", { class: "card", id: "d-outcome", role: "status" }, h("h2", {}, "Outcome"),
-    (r.review || []).map((line) => h("p", {}, line)),
+    h("p", { class: `word ${o.right ? "healthy" : "failed"}` }, `${o.right ? "✓ right" : "✕ wrong"}: ${o.truth}`),
+    h("p", {}, `${o.points} points. You spent ${minutes(o.spent)} of bench work, the shortest way takes `
+      + `${minutes(o.shortest)}.`, o.right ? "" : ` A wrong verdict costs about ${minutes(o.wrong)} more: a part changed `
+      + "in vain, the fault still there at power-up."),
+    o.way.length ? [h("h3", {}, "The shortest way"), table("The shortest way", ["do", "healthy", "here", "time"],
+      o.way.map((s) => [h("code", {}, s.text), s.healthy, s.here, minutes(s.seconds)]))] : null,
+    o.left ? h("p", {}, `It cannot tell this from: ${o.left}.`) : null,
+    lines("Blind: a healthy board reads the same", o.blind), lines("Lifted or removed needlessly", o.needless),
+    h("p", {}, h("strong", {}, "The lesson: "), o.lesson),
+    r.before.length ? h("p", { class: "quiet" }, r.before.map((p) => `Level ${p.level}: ${p.right} of ${p.played} right, `
+      + `${p.lately} points on average lately`).join(". "), ".") : null,
     h("button", { type: "button", class: "main", onclick: () => { $("d-seed").value = ""; $("d-level").focus(); } },
       "Another one"));
 }
