@@ -1,8 +1,8 @@
 """``python -m tests.fuzz [COUNT] [SEED] [TARGET …]``: a million inputs, unless told otherwise.
 
 Where atheris is installed (``pip install atheris``) half of them are guided by coverage; the others are
-mutations that still look like files. A traceback, 5 s for one input or 500 MB end in a file under
-``tests/fuzz/found`` and exit code 1; what has been mended moves to ``tests/fuzz/corpus``, where CI runs it.
+mutations that still look like files. A traceback, 5 s for one input (of the processor, or ten times that
+of waiting) or 500 MB end in a file under ``tests/fuzz/found`` and exit code 1; what has been mended moves to ``tests/fuzz/corpus``, where CI runs it.
 """
 
 from __future__ import annotations
@@ -39,13 +39,15 @@ def plain(target: str, count: int, seed: int) -> int:
         raise Hang
 
     signal.signal(signal.SIGALRM, stop)
+    signal.signal(signal.SIGPROF, stop)
     rng, start = random.Random(f"{target} {seed}"), seeds(target)
     found = accepted = 0
     slowest, begin = 0.0, time.perf_counter()
     for number in range(1, count + 1):
         data = mutated(start, rng)
-        before = time.perf_counter()
-        signal.alarm(SECONDS)
+        before = time.process_time()
+        signal.alarm(10 * SECONDS)  # a busy machine is no finding
+        signal.setitimer(signal.ITIMER_PROF, SECONDS)
         try:
             accepted += run(target, data)
         except (Exception, Hang):  # noqa: BLE001
@@ -53,7 +55,8 @@ def plain(target: str, count: int, seed: int) -> int:
             keep(target, data, traceback.format_exc())
         finally:
             signal.alarm(0)
-        slowest = max(slowest, time.perf_counter() - before)
+            signal.setitimer(signal.ITIMER_PROF, 0.0)
+        slowest = max(slowest, time.process_time() - before)
         if number % 1000 == 0 or number == count:
             rate = number / (time.perf_counter() - begin)
             print(f"\r{target}: {number:,} of {count:,}, {accepted:,} accepted, {found} found, slowest "
