@@ -2,7 +2,8 @@
 
 Where atheris is installed (``pip install atheris``) half of them are guided by coverage; the others are
 mutations that still look like files. A traceback, 5 s for one input (of the processor, or ten times that
-of waiting) or 500 MB end in a file under ``tests/fuzz/found`` and exit code 1; what has been mended moves to ``tests/fuzz/corpus``, where CI runs it.
+of waiting) or 500 MB end in a file under ``tests/fuzz/found`` and exit code 1; what has been mended moves
+to ``tests/fuzz/corpus``, where CI runs it.
 """
 
 from __future__ import annotations
