@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from incircuit.cli.advising import Progress
 from incircuit.cli.text import columns, listed, paragraph, say, say_json
 
 if TYPE_CHECKING:
@@ -37,7 +38,9 @@ def judge(board: str, readings: str, meter: str, reference: str | None, sources:
     story = story_of_file(readings, read)
     _right_board(read, story)
     good = story_of_file(reference, read) if reference else None
-    found = ask(read, story, meter, good)
+    progress = Progress("weighing every fault")
+    found = ask(read, story, meter, good, progress)
+    progress.end()
     if as_json:
         say_json(judgement_json(found, fitted(story)))
     else:
@@ -61,8 +64,11 @@ def show_verdict(board: Board, story: Story) -> None:
     """The verdict so far, after a line has been recorded."""
     from incircuit.judge.judge import judge as ask
 
+    progress = Progress("weighing every fault")
+    found = ask(board, story, progress=progress)
+    progress.end()
     click.echo("")
-    say(judgement_text(ask(board, story), fitted(story), False))
+    say(judgement_text(found, fitted(story), False))
 
 
 def fitted(story: Story) -> frozenset[str]:
@@ -77,7 +83,10 @@ def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
     return {
         "verdict": j.ruling.word,
         "parts": [{"part": p.part, "verdict": p.word, "probability_faulty": p.probability,
-                   "unseen": list(p.unseen), "replaced": p.part in new} for p in j.ruling.parts],
+                   "unseen": list(p.unseen), "replaced": p.part in new,
+                   "fitted": p.fitted and {"verdict": p.fitted.word,
+                                           "probability_faulty": p.fitted.probability}}
+                  for p in j.ruling.parts],
         "candidates": [_candidate(e) for e in j.explanations if e.fits and (e.faults or e.slips)],
         "healthy": {"probability": sum(e.probability for e in j.explanations if e.fits and not e.faults)},
         "groups": [[{"part": part or None, "fault": fault} for part, fault in g] for g in j.ruling.groups],
@@ -87,6 +96,8 @@ def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
         "readings": [_reading(line) for line in j.lines],
         "blind_to": [{"part": part, "fault": fault} for part, fault in j.silent],
         "reference": [{"reading": b.number, "shown": b.shown, "differs": b.differs} for b in j.beside],
+        "not_counted": [{"red": m.reading.red, "black": m.reading.black, "mode": m.reading.mode,
+                         "shown": m.reading.shown} for m in j.waiting],
         "meter": j.meter,
         "why": why(j),
     }
@@ -95,6 +106,7 @@ def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
 def _candidate(e: Explanation) -> dict[str, Any]:
     return {
         "faults": [{"part": f.cause.part or None, "fault": f.cause.fault, "magnitude": f.size,
+                    "new": f.cause.specimen > 0,
                     "between": list(f.cause.between) if not f.cause.part else None} for f in e.faults],
         "slips": [{"reading": s.number, "kind": s.kind, "detail": s.detail} for s in e.slips],
         "probability": e.probability, "fits": e.fits, "blind": e.silent,
@@ -120,6 +132,8 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
     if j.lines:
         lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
                              [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
+    if j.waiting:
+        lines += ["", paragraph(_waiting(j), after="  ")]
     if j.beside:
         lines += ["", paragraph(_beside(j), "", "  ")]
     shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:8]
@@ -130,8 +144,7 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
             rows.append((percent(unseen), "faults that no reading so far can see"))
         lines += ["", columns(("odds", "explains all readings"), rows)]
     for word in ("failed", "healthy", "explained"):
-        refs = [_named(p.part, new) if word == "failed" else p.part
-                for p in j.ruling.parts if p.word == word]
+        refs = _called(j, word, new)
         if refs:
             lines += ["", paragraph(f"{word}: {listed(refs, 24)}", after="  ")]
     open_ones = [p for p in j.ruling.parts if p.word == "undecided"]
@@ -142,6 +155,12 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
         lines += ["", "Where the odds come from:"]
         lines += [paragraph(line, "  ", "    ") for line in _sources(shown)]
     return "\n".join(lines)
+
+
+def _waiting(j: Judgement) -> str:
+    said = listed([f"{m.reading.red} {m.reading.black} {m.reading.mode} {m.reading.shown}"
+                   for m in j.waiting], 12)
+    return f"not counted, a capacitor was still charging: {said}. Read again when the display stands still."
 
 
 def _beside(j: Judgement) -> str:
@@ -155,14 +174,25 @@ def _beside(j: Judgement) -> str:
 
 def _failed(j: Judgement, new: frozenset[str]) -> str:
     """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
-    failed = [_named(p.part, new) for p in j.ruling.parts if p.word == "failed"]
+    failed = _called(j, "failed", new)
     lead = j.ruling.lead
     if failed or j.ruling.word != "failed" or lead is None:
         return ", ".join(failed)
-    mine = [(f.cause.part, f.cause.fault) for f in lead.faults]
+    mine = [(f.cause.who, f.cause.fault) for f in lead.faults]
     rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
     names = (_named(part, new) if part else fault for part, fault in (*mine, *rivals))
     return " or ".join(dict.fromkeys(names))
+
+
+def _called(j: Judgement, word: str, new: frozenset[str]) -> list[str]:
+    """The parts with a verdict, an old one told from a new one where either could be meant."""
+    found = []
+    for p in j.ruling.parts:
+        if p.word == word:
+            found.append(_named(p.part, new) if word == "failed" else p.part)
+        if p.fitted and p.fitted.word == word and (word == "failed" or word != p.word):
+            found.append(f"the new {p.part}")
+    return found
 
 
 def _named(ref: str, new: frozenset[str]) -> str:

@@ -39,7 +39,7 @@ NEAR_END = 0.8
 def alike_in_place(scenes: Sequence[Scene], lead: Explanation, others: Sequence[Explanation],
                    notes: Notes) -> tuple[Explanation, ...]:
     """The others that no reading in place tells from the lead, on the board as it first was."""
-    base = scenes[0]
+    base = where(scenes, lead)
     changes = [_change(e, base) for e in (lead, *others)]
     left = [k for k in range(1, len(changes)) if changes[k] is not None]
     if changes[0] is None:
@@ -55,6 +55,12 @@ def alike_in_place(scenes: Sequence[Scene], lead: Explanation, others: Sequence[
             told = _told(stage, asks, some)
             left = [k for k, apart in zip(left, told, strict=True) if not apart]
     return tuple(others[k - 1] for k in left)
+
+
+def where(scenes: Sequence[Scene], lead: Explanation | None) -> Scene:
+    """The first scene on which the lead's faults are on the board."""
+    faults = lead.faults if lead else ()
+    return next((s for s in scenes if all(changes_on(f.cause, s, (f.size,)) for f in faults)), scenes[0])
 
 
 def _change(e: Explanation, base: Scene) -> Change | None:

@@ -7,17 +7,19 @@ or nothing where the faulty specimen is not on the board.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 
 from incircuit.board.model import Board, Part
+from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, apply, build
-from incircuit.judge.scenes import Scene
+from incircuit.judge.scenes import Scene, as_first, renewed
 from incircuit.parts import Defect, Magnitude, change, defects_of, prior
-from incircuit.parts.elements import Capacitance, Change, Resistance
+from incircuit.parts.elements import Capacitance, Change, Element, Resistance
+from incircuit.parts.priors import ASSEMBLY
 from incircuit.parts.structure import nodes_by_pin
 from incircuit.predict.question import pin_nodes
 
@@ -26,6 +28,9 @@ BRIDGE = Magnitude("Ω", 1e-3, 1.0, 0.02)
 BRIDGE_RATE = 2e-5
 WORKED_ON = 20.0
 """Weight of a bridge beside the parts' failures, and how much more on a board worked on; from memory."""
+
+NEW = 0.1
+"""How often a new part fails by itself beside one that has served; hands err as ever. From memory."""
 
 TEMPER = 0.5
 """Rates count by this power: they hold for parts run within their limits, by kind and not by board, and
@@ -37,7 +42,7 @@ class Cause:
     """A defect of a part, or with `part` empty a bridge between the nets `between`.
 
     `rate` is how often it happens beside the others, by the handbook `source` names; `weight` the same
-    tempered, its prior.
+    tempered, its prior. `specimen` counts from 0 for the part that was on the board, 1 for the first new one.
     """
 
     part: str
@@ -45,6 +50,12 @@ class Cause:
     rate: float
     source: str
     between: tuple[str, str] = ("", "")
+    specimen: int = 0
+
+    @property
+    def who(self) -> str:
+        """The part, a new one told from the old one; empty for a bridge."""
+        return f"{self.part} (new)" if self.specimen else self.part
 
     @property
     def weight(self) -> float:
@@ -62,14 +73,18 @@ class Cause:
         return self.defect.magnitude is not None and not self.defect.magnitude.choices
 
 
-def causes_of(board: Board) -> tuple[Cause, ...]:
-    """Every single cause, in the order of the board; bridges last."""
+def causes_of(board: Board, replaced: Mapping[str, int]) -> tuple[Cause, ...]:
+    """Every single cause, in the order of the board; bridges last. `replaced`: how often each part was."""
     circuit = build(board)
     worked_on = "worked-on" in board.flags
-    found = [
-        Cause(part.ref, defect, prior(part, defect, worked_on), defect.source)
-        for part in board.parts for defect in defects_of(part, circuit.of_part(part.ref))
-    ]
+    found = []
+    for part in board.parts:
+        for defect in defects_of(part, circuit.of_part(part.ref)):
+            rate = prior(part, defect, worked_on)
+            found.append(Cause(part.ref, defect, rate, defect.source))
+            fresh = rate * (1.0 if defect.word in ASSEMBLY else NEW)
+            found += [Cause(part.ref, defect, fresh, f"a new part; {defect.source}", specimen=k)
+                      for k in range(1, replaced.get(part.ref, 0) + 1)]
     weight = BRIDGE_RATE * (WORKED_ON if worked_on else 1.0)
     for pair in _neighbours(board):
         defect = Defect("", "bridge", pair, BRIDGE, 1.0, "from memory")
@@ -139,17 +154,26 @@ def changes_on(cause: Cause, scene: Scene, sizes: Sequence[float | None],
         name = f"bridge {a} {b}"
         return tuple(Change(add=(Resistance(name, "", a, b, float(m or 0.0)),)) for m in sizes)
     part, state = stage.board.part(cause.part), stage.state
-    if scene.replaced(cause.part) or cause.part in state.removed:
+    if scene.replaced(cause.part) != cause.specimen or cause.part in state.removed:
         return None
-    own = stage.of_part(cause.part)
-    nodes = _nodes(part, stage)
-    found = tuple(change(part, own, cause.defect, m, nodes) for m in sizes)
+    count = cause.specimen
+    own = tuple(as_first(e, count) for e in stage.of_part(cause.part))
+    nodes = _nodes(part, own, stage.state)
+    found = tuple(_of_specimen(change(part, own, cause.defect, m, nodes), count) for m in sizes)
     return None if all(_silent(c, stage) for c in found) else found
 
 
-def _nodes(part: Part, circuit: Circuit) -> dict[str, str]:
-    nodes = nodes_by_pin(part, circuit.of_part(part.ref))
-    lifted = {pin: node for pin, node in pin_nodes(part, circuit.state).items()
+def _of_specimen(what: Change, count: int) -> Change:
+    """A change of the first specimen as one of another."""
+    if not count:
+        return what
+    return Change(frozenset(f"{name} #{count}" for name in what.remove),
+                  tuple(renewed(e, count) for e in what.add))
+
+
+def _nodes(part: Part, own: Sequence[Element], state: State) -> dict[str, str]:
+    nodes = nodes_by_pin(part, own)
+    lifted = {pin: node for pin, node in pin_nodes(part, state).items()
               if nodes.get(pin, part.net(pin)) == part.net(pin)}
     return {**nodes, **lifted}
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 
 from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
 from incircuit.judge.joint import FAR, Fit, Observed
-from incircuit.judge.search import Evidence, Weighed, weigh_all
+from incircuit.judge.search import LEAK_MISS, Evidence, Weighed, weigh_all
 from incircuit.judge.slips import Slip, slips_for
 from incircuit.judge.stage import Stage, on_circuits
 
-HEALTHY = 0.5
-"""A neighbourhood read on a dead board is as likely healthy as not (assumption)."""
+HEALTHY = 0.25
+"""Of the neighbourhoods read on dead boards, so many are healthy (assumption)."""
 PAIR = 0.1
 """Prior of a second, independent fault beside a first (assumption)."""
 TOLD = 0.01
@@ -22,7 +22,9 @@ SLIPS_TRIED = 6
 MOST_SLIPS = 2
 """Readings of one story that may be slips, and no more than a third of them."""
 FIRST_OF_PAIR = 5
-"""Faults tried as the first of two."""
+"""Faults tried as the first of two …"""
+FIRST_IF_STRAINED, STRAINED = 2, 2.5
+"""… and where one explains all but leaves a reading further off than this (standard deviations)."""
 SECOND_KEPT = 8
 """Faults looked at closely as the second of two, for each first."""
 CLIPPED = 30.0
@@ -77,16 +79,22 @@ def explanations(stage: Stage, seen: Sequence[Observed],
                  causes: Sequence[Cause]) -> tuple[tuple[Explanation, ...], tuple[Weighed, ...]]:
     """All explanations weighed, those that fit first, most probable first; and each single cause's evidence.
 
-    Pairs of faults and slips are tried only where neither the healthy board nor a single fault explains
-    all readings.
+    Where a single fault explains all readings, pairs of faults are tried if it leaves one of them far off,
+    and slips of the hand on the healthy board; else every pair and slip.
     """
     weighed = weigh_all(stage, seen, causes)
     total = total_weight(causes)
     found = [_of_single(w, total) for w in weighed]
-    if not any(e.fits for e in found):
-        slips = list(_slips(stage, seen, weighed, total))
-        found += _pairs(stage, seen, causes, weighed, total)
-        found += slips
+    fitting = [e for e in found if e.fits]
+    if not fitting:
+        found += _slips(stage, seen, weighed, total)
+        found += _pairs(stage, seen, causes, weighed, total, FIRST_OF_PAIR)
+    else:
+        if not weighed[0].fit.fits:
+            found += _slips(stage, seen, weighed[:1], total)
+        lead = max(fitting, key=lambda e: e.log_weight)
+        if lead.faults and max((m for m in lead.fit.misses if m != LEAK_MISS), default=0.0) > STRAINED:
+            found += _pairs(stage, seen, causes, weighed, total, FIRST_IF_STRAINED)
     by_cause = {id(w.cause): w for w in weighed}
     return tuple(_with_band(e, by_cause, seen) for e in _normalised(found)), weighed
 
@@ -120,21 +128,21 @@ def _failed(w: Weighed, fit: Fit) -> tuple[Failed, ...]:
 
 
 def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
-           weighed: Sequence[Weighed], total: float) -> Iterator[Explanation]:
+           weighed: Sequence[Weighed], total: float, most: int) -> Iterator[Explanation]:
     """Pairs whose first fault explains some readings that the healthy board does not."""
     drawn = [w for w in weighed[1:] if w.evidence and not w.silent]
-    ranked = sorted(drawn, key=_likeliest)[:FIRST_OF_PAIR]
+    ranked = sorted(drawn, key=_likeliest)[:most]
     tried: set[str] = set()
     for first in ranked:
         assert first.cause is not None
         size = _robust(first, seen)
         circuits = [with_fault(s, first.cause, size, c)
                     for s, c in zip(stage.scenes, stage.circuits, strict=True)]
-        others = [c for c in causes if not c.part or c.part != first.cause.part]
+        others = [c for c in causes if not c.part or c.who != first.cause.who]
         for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT)[1:]:
             if second.cause is None or second.silent or not second.evidence:
                 continue
-            name = " + ".join(sorted(f"{c.part} {c.fault}" for c in (first.cause, second.cause)))
+            name = " + ".join(sorted(f"{c.who} {c.fault}" for c in (first.cause, second.cause)))
             if name in tried or not second.fit.fits:
                 continue
             tried.add(name)
@@ -142,13 +150,13 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
 
 
 def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:
-    """The magnitude that leaves fewest readings open: that of the best fit without one of them."""
+    """The magnitude that leaves fewest readings open; the best fit leaves all of them a little."""
     assert w.evidence is not None
-    if not w.evidence.sized or len(seen) < 3:
+    if not w.evidence.sized or len(seen) < 3 or w.fit.fits:
         return w.size
-    fits = [w.fit, *(w.evidence.fit(seen, (i,)) for i, m in enumerate(w.fit.misses) if m > FAR / 2)]
-    best = min(fits, key=lambda f: (sum(m > FAR for m in f.misses), _clipped(f)))
-    return w.evidence.size(best)
+    fits = [w.evidence.at(k, seen) for k in range(len(w.evidence.sizes))]
+    best = min(range(len(fits)), key=lambda k: (sum(m > FAR for m in fits[k].misses), _clipped(fits[k])))
+    return w.evidence.sizes[best]
 
 
 def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | None, second: Weighed,
@@ -169,7 +177,7 @@ def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | No
 
 def _likeliest(w: Weighed) -> tuple[bool, float, str, str]:
     """Sorting key: the board without a fault first, then what leaves least open, then by name."""
-    name = (w.cause.part, w.cause.fault) if w.cause else ("", "")
+    name = (w.cause.who, w.cause.fault) if w.cause else ("", "")
     return w.cause is not None, round(_clipped(w.fit), 6), *name
 
 
@@ -226,11 +234,11 @@ def _normalised(found: Sequence[Explanation]) -> tuple[Explanation, ...]:
 
 def _shares(counted: Sequence[Explanation], power: float) -> dict[int, float]:
     """Probabilities with the weights of single faults to a power, those of all together kept."""
-    single = [e for e in counted if len(e.faults) == 1 and not e.slips]
+    causes = {id(f.cause): f.cause for e in counted for f in e.faults}
     logs = {id(e): e.log_weight + (power - 1.0) * sum(math.log(f.cause.weight) for f in e.faults)
             for e in counted}
-    if single:  # or flat weights would weigh against the healthy board
-        mean = sum(math.log(e.faults[0].cause.weight) for e in single) / len(single)
+    if causes:  # or flat weights would weigh against the healthy board
+        mean = sum(math.log(c.weight) for c in causes.values()) / len(causes)
         for e in counted:
             logs[id(e)] -= (power - 1.0) * mean * len(e.faults)
     top = max(logs.values())

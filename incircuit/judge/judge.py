@@ -12,23 +12,24 @@ from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
-from incircuit.judge.explanations import Explanation, explanations
+from incircuit.judge.explanations import HEALTHY, Explanation, explanations
 from incircuit.judge.joint import Observed
-from incircuit.judge.memory import Memory, Notes, Page
+from incircuit.judge.memory import Memory, Notes, Page, Progress
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
-from incircuit.judge.scenes import Scene, Taken, range_of, scenes_of
+from incircuit.judge.scenes import Scene, Taken, on_the_way, range_of, scenes_of
 from incircuit.judge.search import BOARDS, Weighed, weigh_all
 from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of
 from incircuit.meter.display import range_half_width
+from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
 from incircuit.predict.measure import Ask
 from incircuit.predict.prediction import Band
 from incircuit.predict.question import Question
-from incircuit.story.bench import Moment, moments
+from incircuit.story.bench import Moment, located, moments
 from incircuit.story.model import Story
 
 HEALTHY_BOARDS = 512
@@ -49,7 +50,8 @@ class Line:
 @dataclass(frozen=True, slots=True)
 class Judgement:
     """Everything `judge` shows. `silent` are faults (part, fault) that no reading so far depends on,
-    `beside` what a known-good board read where it was read alike."""
+    `beside` what a known-good board read where it was read alike, `waiting` readings taken while a capacitor
+    was charging: they do not count."""
 
     board: Board
     meter: str
@@ -59,36 +61,40 @@ class Judgement:
     silent: tuple[tuple[str, str], ...]
     unlisted: Path | None
     beside: tuple[Beside, ...] = ()
+    waiting: tuple[Moment, ...] = ()
 
 
-def judge(board: Board, story: Story, meter: str = "", reference: Story | None = None) -> Judgement:
+def judge(board: Board, story: Story, meter: str = "", reference: Story | None = None,
+          progress: Progress | None = None) -> Judgement:
     """Judge a story read with the meter it names, or with `meter` where it names none.
 
     `reference` are readings of a known-good board of the same batch: they narrow what the parts may be.
-    Raises StoryError where a line cannot be used, MeterError where a meter lacks a mode.
+    `progress` is told how much of how much is done. Raises StoryError where a line cannot be used, a mode
+    that its meter lacks included; MeterError where there is no such meter.
     """
-    return judge_again(board, story, Memory(), meter, reference)[0]
+    return judge_again(board, story, Memory(), meter, reference, progress)[0]
 
 
-def judge_again(board: Board, story: Story, memory: Memory, meter: str = "",
-                reference: Story | None = None) -> tuple[Judgement, Memory]:
+def judge_again(board: Board, story: Story, memory: Memory, meter: str = "", reference: Story | None = None,
+                progress: Progress | None = None) -> tuple[Judgement, Memory]:
     """Judge like `judge`, solving only what `memory` does not hold; and the memory for the next time.
 
     Start with ``Memory()``. The memory fits any story: lines may have been added, taken back or changed,
     the board edited; what no longer applies is forgotten. Errors leave the memory handed in as it was.
     """
-    notes = Notes(memory)
+    notes = Notes(memory, progress=progress)
     return _judged(board, story, meter, reference, notes), notes.kept()
 
 
 def _judged(board: Board, story: Story, meter: str, reference: Story | None, notes: Notes) -> Judgement:
     default = load_meter(meter or "handheld")
-    scenes = _scenes(board, story, default)
+    scenes, waiting = _scenes(board, story, default)
     seen = in_order(scenes)
-    causes = causes_of(board)
+    replaced = {ref: count for s in scenes for ref, count in s.specimen}
+    causes = causes_of(board, replaced)
     if not seen:
-        return _nothing_read(board, default.name, causes)
-    good = _scenes(board, reference, default) if reference else ()
+        return replace(_nothing_read(board, default.name, causes), waiting=waiting)
+    good = _scenes(board, reference, default)[0] if reference else ()
     known = good_of(in_order(good), healthy_on(stage_of(good, notes), BOARDS)) if good else None
     stage = stage_of(scenes, notes, good=known)
     found, weighed = explanations(stage, seen, causes)
@@ -98,22 +104,40 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
     path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
-                     beside_good(scenes, good))
+                     beside_good(scenes, good), waiting)
 
 
-def _scenes(board: Board, story: Story, default: Meter) -> tuple[Scene, ...]:
+def _scenes(board: Board, story: Story, default: Meter) -> tuple[tuple[Scene, ...], tuple[Moment, ...]]:
+    """The scenes of a story, and the readings that do not count yet. Raises StoryError."""
+    meters = {"": default}
+
+    def named(name: str) -> Meter:
+        if name not in meters:
+            meters[name] = load_meter(name)
+        return meters[name]
+
     taken, problems = moments(story, board)
-    every = sorted({*story.problems, *problems}, key=lambda p: (p.line, p.column))
+    lacking = [located(story, m.reading, lacks) for m in taken if (lacks := _lacks(m, named(m.meter)))]
+    every = sorted({*story.problems, *problems, *lacking}, key=lambda p: (p.line, p.column))
     if every:
         raise StoryError(tuple(every))
-    return scenes_of(board, taken, lambda name: load_meter(name) if name else default)
+    waiting = tuple(m for m in taken if on_the_way(board, m))
+    return scenes_of(board, [m for m in taken if m not in waiting], named), waiting
+
+
+def _lacks(moment: Moment, meter: Meter) -> tuple[int, str, str] | None:
+    mode = moment.reading.mode
+    if mode in meter.modes:
+        return None
+    return 2, f"meter {meter.name} has no {mode} mode", f"it has {', '.join(meter.modes) or 'none'}"
 
 
 def _silent(weighed: Sequence[Weighed], context: Sequence[Weighed]) -> tuple[tuple[str, str], ...]:
     """Faults that no reading depends on: beside the leading explanation where that was looked at."""
     beside = {id(w.cause): w.silent for w in context[1:]}
     dark = (w.cause for w in weighed[1:] if w.cause and beside.get(id(w.cause), w.silent))
-    return tuple((cause.part, cause.fault) for cause in dark if cause.part)
+    newest = {w.cause.part: w.cause.specimen for w in weighed[1:] if w.cause}
+    return tuple((c.part, c.fault) for c in dark if c.part and c.specimen == newest[c.part])
 
 
 def in_order(scenes: Sequence[Scene]) -> tuple[Observed, ...]:
@@ -127,7 +151,7 @@ def _beside(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     """Every open and short beside the faults of the leading explanation, and what no reading depends on."""
     if lead is None or lead.silent or not lead.faults:
         return weighed
-    guilty = {f.cause.part for f in lead.faults}
+    guilty = {f.cause.who for f in lead.faults}
     circuits: dict[int, Circuit] = {}
     for scene in stage.scenes:
         if id(scene.circuit) not in circuits:
@@ -136,14 +160,15 @@ def _beside(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
                 now = with_fault(scene, fault.cause, fault.rounded, now)
             circuits[id(scene.circuit)] = now
     beside = on_circuits(stage, [circuits[id(s.circuit)] for s in stage.scenes])
-    others = [c for c in causes if c.part not in guilty and c.part and c.defect.word in HARD]
+    others = [c for c in causes if c.part and c.who not in guilty and c.defect.word in HARD]
     return weigh_all(beside, seen, others)
 
 
 def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgement:
     total = total_weight(causes)
+    share = (1.0 - HEALTHY) / total
     parts = tuple(
-        PartRuling(ref, "undecided", 0.5 * sum(c.weight for c in causes if c.part == ref) / total, ())
+        PartRuling(ref, "undecided", share * sum(c.weight for c in causes if c.part == ref), ())
         for ref in dict.fromkeys(c.part for c in causes if c.part)
     )
     silent = tuple((c.part, c.fault) for c in causes if c.part)
@@ -180,8 +205,10 @@ def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
         if np.isinf(value):
             return None
         # at this end, not at the reading: two digits are 200 % of a short and nothing of a junction
-        error = 0.0 if seen.mode == "beep" else range_half_width(range_of(meter, t.ask.mode, value), value)
-        return float(f"{value + side * (error + seen.rounding):.6g}")
+        scale = range_of(meter, t.ask.mode, value)
+        contact = CONTACT if t.ask.mode != "diode" else 0.0
+        error = range_half_width(scale, value) + 0.5 * scale.resolution + contact
+        return float(f"{value + side * (seen.rounding if seen.mode == 'beep' else error):.6g}")
 
     over = bool(np.isinf(exact[0]))
     return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)

@@ -19,6 +19,12 @@ LineKey = tuple[Any, ...]
 """What was asked there, under which change."""
 
 
+Progress = Callable[[int, int], None]
+"""Told how much of how much is done."""
+PATIENT = 60
+"""Batches after which a judgement is half done, as far as anybody can tell beforehand."""
+
+
 @dataclass(frozen=True, slots=True)
 class Memory:
     """What one judgement has solved. Never changed once handed out; hand it to the next judgement."""
@@ -52,6 +58,14 @@ class Notes:
 
     before: Memory = Memory()
     pages: dict[PageKey, Page] = field(default_factory=dict)
+    progress: Progress | None = None
+    batches: int = 0
+
+    def solved(self) -> None:
+        """Another batch is solved. How many there will be nobody knows, so progress slows down."""
+        self.batches += 1
+        if self.progress:
+            self.progress(self.batches, self.batches + PATIENT)
 
     def page(self, key: PageKey) -> Page:
         """The page of a circuit, a meter and two pads."""

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from incircuit.compare.twins import twin_keys
-from incircuit.judge.alike import alike_in_place
+from incircuit.judge.alike import alike_in_place, where
 from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.explanations import Explanation
 from incircuit.judge.memory import Notes
@@ -36,12 +36,16 @@ Group = tuple[Name, ...]
 
 @dataclass(frozen=True, slots=True)
 class PartRuling:
-    """Verdict on one part: `word`, how probably it is faulty, its opens and shorts nothing spoke against."""
+    """Verdict on one part: `word`, how probably it is faulty, its opens and shorts nothing spoke against.
+
+    Of a part replaced on the way it is the old one, which was on the board; `fitted` is the new one.
+    """
 
     part: str
     word: str
     probability: float
     unseen: tuple[str, ...]
+    fitted: PartRuling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +73,12 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
     best = lead.fit.log_likelihood if lead else math.inf
     open_ones |= _not_refuted([w for w in alone if w.fit.fits], best - REFUTED_ALONE)
-    parts = tuple(_part(ref, word, lead, fitting, open_ones, groups, odd, unsure)
+    new = {c.part: c.who for c in causes if c.specimen}
+
+    def ruled(who: str) -> PartRuling:
+        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure)
+
+    parts = tuple(replace(ruled(ref), fitted=ruled(new[ref]) if ref in new else None)
                   for ref in dict.fromkeys(c.part for c in causes if c.part))
     return Ruling(word, lead, groups, parts)
 
@@ -88,7 +97,7 @@ def _word(lead: Explanation | None, fitting: Sequence[Explanation],
 
 def names(e: Explanation) -> tuple[tuple[str, str], ...]:
     """(part, fault) of an explanation's faults."""
-    return tuple((f.cause.part, f.cause.fault) for f in e.faults)
+    return tuple((f.cause.who, f.cause.fault) for f in e.faults)
 
 
 def _together(lead: Explanation, fitting: Sequence[Explanation],
@@ -154,14 +163,14 @@ def _merged(groups: Sequence[Group], more: Sequence[Group]) -> list[Group]:
 def _by_name(scenes: Sequence[Scene], causes: Sequence[Cause],
              fitting: Sequence[Explanation]) -> tuple[Group, ...]:
     """Groups that are one circuit by several names."""
-    base = scenes[0]
+    base = where(scenes, fitting[0] if fitting else None)
     changes: list[Change | None] = []
     for cause in causes:
         size = cause.defect.magnitude.typical if cause.defect.magnitude else None
         found = changes_on(cause, base, (size,))
         changes.append(found[0] if found else None)
     keys = twin_keys(base.circuit, changes, tuple({s.red for s in scenes} | {s.black for s in scenes}))
-    at = {(c.part, c.fault): k for c, k in zip(causes, keys, strict=True)}
+    at = {(c.who, c.fault): k for c, k in zip(causes, keys, strict=True)}
     groups: list[Group] = []
     likely = {n for e in fitting if e.probability >= 0.01 and not e.silent for n in names(e)}
     for e in fitting:
@@ -203,7 +212,7 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
 
 def _not_refuted(weighed: Sequence[Weighed], least: float) -> dict[tuple[str, str], None]:
     """Opens and shorts whose likelihood is no less, in order."""
-    return {(w.cause.part, w.cause.fault): None for w in weighed
+    return {(w.cause.who, w.cause.fault): None for w in weighed
             if w.cause and w.cause.part and w.cause.defect.word in HARD and w.fit.log_likelihood > least}
 
 

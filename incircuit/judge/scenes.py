@@ -15,7 +15,8 @@ from incircuit.judge.joint import Observed
 from incircuit.meter.display import range_half_width
 from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, Range
-from incircuit.parts.elements import Coupling, Element
+from incircuit.parts.elements import Capacitance, Coupling, Element
+from incircuit.paths.blocks import meters_block
 from incircuit.predict.measure import Ask, ranges_of
 from incircuit.story.bench import Moment
 from incircuit.story.model import ReadingEntry
@@ -68,7 +69,7 @@ def scenes_of(board: Board, moments: Sequence[Moment],
               meter_named: Callable[[str], Meter]) -> tuple[Scene, ...]:
     """Scenes in order of their first reading; `meter_named` gives the meter a moment names (or the default).
 
-    Raises MeterError for a reading in a mode its meter lacks.
+    Every meter must have the modes its readings are in.
     """
     found: dict[_Bench, list[Taken]] = {}
     for number, moment in enumerate(moments):
@@ -82,14 +83,29 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         taken = Taken(number, moment, ask, observed(meter, moment))
         bench = _Bench(moment.meter, moment.state, moment.replaced, pair)
         found.setdefault(bench, []).append(taken)
-    circuits: dict[tuple[State, tuple[tuple[str, int], ...]], Circuit] = {}
+    circuits: dict[tuple[object, ...], Circuit] = {}
     scenes = []
     for bench, taken_there in found.items():
         key = (bench.state, bench.replaced)
-        circuit = circuits.setdefault(key, circuits.get(key) or _circuit(board, *key))
+        if key not in circuits:
+            circuits[key] = _circuit(board, bench)
+        circuit = circuits[key]
         meter = meter_named(bench.meter)
         scenes.append(Scene(circuit, _endless(meter), meter, bench.replaced, *bench.pads, tuple(taken_there)))
     return tuple(scenes)
+
+
+def on_the_way(board: Board, moment: Moment) -> bool:
+    """Whether a reading was taken before a capacitor in its reach had been charged: not what is judged here.
+
+    Here the course of a reading would come in: `incircuit.predict.course` has it for the healthy board.
+    """
+    reading, state = moment.reading, moment.state
+    if reading.when in ("", "settled"):
+        return False
+    red, black = (resolve_pad(board, state, pad) for pad in (reading.red, reading.black))
+    block = meters_block(build(board, state).elements, red, black, moving=True)
+    return any(isinstance(e, Capacitance) for e in block)
 
 
 def _endless(meter: Meter) -> Meter:
@@ -113,19 +129,25 @@ def _asked(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
     return (*range(max(0, on[0] - 1), on[-1]), len(ranges_of(meter, reading.mode)) + on[-1])
 
 
-def _circuit(board: Board, state: State, specimens: tuple[tuple[str, int], ...]) -> Circuit:
-    circuit = build(board, state)
-    replaced = dict(specimens)
-    renewed = tuple(_renewed(e, replaced.get(e.part, 0)) for e in circuit.elements)
-    return replace(circuit, elements=renewed)
+def _circuit(board: Board, bench: _Bench) -> Circuit:
+    circuit = build(board, bench.state)
+    replaced = dict(bench.replaced)
+    return replace(circuit, elements=tuple(renewed(e, replaced.get(e.part, 0)) for e in circuit.elements))
 
 
-def _renewed(element: Element, count: int) -> Element:
+def renewed(element: Element, count: int) -> Element:
     """An element of a new specimen, under a name of its own."""
-    if not count:
-        return element
-    named = replace(element, name=f"{element.name} #{count}")
-    return replace(named, junction=f"{named.junction} #{count}") if isinstance(named, Coupling) else named
+    return _renamed(element, lambda name: f"{name} #{count}") if count else element
+
+
+def as_first(element: Element, count: int) -> Element:
+    """An element of a new specimen under the name it had on the first one: the inverse of `renewed`."""
+    return _renamed(element, lambda name: name.removesuffix(f" #{count}")) if count else element
+
+
+def _renamed(element: Element, name: Callable[[str], str]) -> Element:
+    named = replace(element, name=name(element.name))
+    return replace(named, junction=name(named.junction)) if isinstance(named, Coupling) else named
 
 
 def range_of(meter: Meter, mode: str, value: float) -> Range:

@@ -51,6 +51,8 @@ HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
 BEHIND = 36.0
 """How far a fault may lie behind the best after the first look (squared distance)."""
+LEAST_KEPT = 6
+"""The nearest faults are looked at closely however far they lie: one may explain its part beside another."""
 MOST_KEPT = 40
 CLOSE = 0.04
 """Spread of a reading, as a part of it, while magnitudes are narrowed down …"""
@@ -115,6 +117,11 @@ class Evidence:
             return here
         after = self.sizes[min(fit.row + 1, len(self.sizes) - 1)] or here
         return float(here * (after / here) ** fit.place)
+
+    def at(self, row: int, seen: Sequence[Observed]) -> Fit:
+        """Fit of one magnitude to all readings."""
+        both = self.together and Together(self.together.covariance, self.together.wider[:, row:row + 1])
+        return joint_fit(self.exact[:, row:row + 1], seen, np.ones(1), False, None, both)
 
     def band(self, seen: Sequence[Observed]) -> tuple[float, float] | None:
         """The magnitudes at which every reading fits by itself; None where there is no size."""
@@ -232,8 +239,14 @@ def _distances(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: 
 def _kept(distances: Sequence[Floats]) -> list[int]:
     """Numbers of the faults worth a close look."""
     scores = [float(d.min()) for d in distances]
-    least = min(scores, default=0.0)
-    return [k for k, score in enumerate(scores) if score <= least + BEHIND]
+    limit = _limit(scores, BEHIND)
+    return [k for k, score in enumerate(scores) if score <= limit]
+
+
+def _limit(scores: Sequence[float], behind: float) -> float:
+    """Score up to which faults are kept: so far behind the best, or that of the last of the nearest few."""
+    ranked = sorted(scores)[:LEAST_KEPT]
+    return max(ranked[0] + behind, ranked[-1]) if ranked else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +276,7 @@ def _refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], heal
                          [look.moves for look in now])
         now = [_merged(look, m, e[:, :, 0]) for look, m, e in zip(now, more, extra, strict=True)]
         least = [float(look.distances(seen).min()) for look in now]
-        limit = min(least, default=0.0) + CLOSE_BEHIND
+        limit = _limit(least, CLOSE_BEHIND)
         now = [look for look, d in zip(now, least, strict=True) if d <= limit]
     return now
 
@@ -291,7 +304,7 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
     """
     # ties by name: the order of a board's lines means nothing
     ranked = sorted(looks, key=lambda look: (
-        round(float(look.distances(seen).min()), 6), look.cause.part, look.cause.fault))
+        round(float(look.distances(seen).min()), 6), look.cause.who, look.cause.fault))
     at: list[Plan] = [(look.cause, (look.sizes[_best_row(look, seen)],)) for look in ranked[:most]]
     boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []

@@ -17,8 +17,9 @@ from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.parts.elements import Capacitance
 from incircuit.paths.blocks import meters_block, parts_of
 
-PRIORS = {"no contact": 0.004, "leads swapped": 0.004, "wrong pad": 0.002, "charge left": 0.002}
-"""How often a reading is taken so, per reading; assumptions, from memory of the bench."""
+PRIORS = {"no contact": 0.001, "leads swapped": 0.001, "wrong pad": 0.0005, "charge left": 0.0005}
+"""How often a reading is written down so, by people who look twice at a strange one; assumptions, from memory
+of the bench."""
 BOARDS = 32
 
 

@@ -172,6 +172,7 @@ def rows_at(stage: Stage, k: int, asks: Sequence[Ask], conditions: Sequence[tupl
         for first in range(0, len(some), step):
             rows = [conditions[n] for n in some[first:first + step]]
             exact = read_at(scene, stage.circuits[k], wanted, [c for c, _ in rows], boards)
+            stage.notes.solved()
             for a, ask in enumerate(wanted):
                 for row, (_, does) in enumerate(rows):
                     page.now[ask, boards, does] = exact[a, row]

@@ -20,7 +20,8 @@ def cause_words(fault: Failed) -> str:
     """A fault as said at a bench, with its size where that is known."""
     cause = fault.cause
     if cause.part:
-        return fault_words(cause.part, cause.fault, fault.size, fault.band)
+        who = f"the new {cause.part}" if cause.specimen else cause.part
+        return fault_words(who, cause.fault, fault.size, fault.band)
     a, b = cause.between
     size = f" (about {format_value(fault.size, 'Ω', 2)})" if fault.size else ""
     return f"a bridge between {a} and {b}{size}"
@@ -45,9 +46,11 @@ def why(j: Judgement) -> str:
     readings = f"all {count} readings" if count > 1 else "the reading"
     match j.ruling.word:
         case "failed" if lead:
-            text = f"{explanation_words(lead)} explains {readings}; a healthy board does not"
+            verb = "explain" if len(lead.faults) > 1 else "explains"
+            text = f"{explanation_words(lead)} {verb} {readings}; a healthy board does not"
             rivals = _rivals(j)
-            return f"{text}. No reading in place can tell {rivals} apart from it." if rivals else f"{text}."
+            told = f" No reading in place can tell {rivals} apart from it." if rivals else ""
+            return f"{text}.{told}{_beside(j)}"
         case "healthy":
             dark = len({part for part, _ in j.silent})
             more = f" No reading so far can see some faults of {dark} parts." if dark else ""
@@ -68,8 +71,17 @@ def why(j: Judgement) -> str:
             return "No reading has been taken yet." if not count else "The readings so far do not decide."
 
 
+def _beside(j: Judgement) -> str:
+    """Whether there may be a second fault that would not have shown."""
+    guilty = {f.cause.part for f in j.ruling.lead.faults} if j.ruling.lead else set()
+    dark = sum(1 for p in j.ruling.parts if p.unseen and p.part not in guilty and p.word != "failed")
+    if not dark:
+        return ""
+    return f" A second fault is not excluded: an open or a short of {dark} other parts would not have shown."
+
+
 def _rivals(j: Judgement) -> str:
     lead = j.ruling.lead
-    mine = {(f.cause.part, f.cause.fault) for f in lead.faults} if lead else set()
+    mine = {(f.cause.who, f.cause.fault) for f in lead.faults} if lead else set()
     others = [n for g in j.ruling.groups if mine & set(g) for n in g if n not in mine]
     return " or ".join(fault_words(part, fault) if part else fault for part, fault in dict.fromkeys(others))

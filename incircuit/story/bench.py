@@ -68,7 +68,7 @@ def moments(story: Story, board: Board) -> tuple[tuple[Moment, ...], tuple[Probl
                 wrong = ((2, f"{entry.mode} with the supply on", _supply_off(bench)),)
             else:
                 found.append(_moment(bench, entry))
-        problems += [_problem(story, number, entry, each) for each in wrong]
+        problems += [located(story, entry, each, number) for each in wrong]
     return tuple(found), tuple(problems)
 
 
@@ -87,8 +87,8 @@ def _wrong_names(bench: Bench, entry: Entry) -> tuple[Wrong, ...]:
     return wrong
 
 
-def _problem(story: Story, number: int, entry: Entry, wrong: Wrong) -> Problem:
-    """A Problem at a word of the entry's line."""
+def located(story: Story, entry: Entry, wrong: Wrong, number: int = 1) -> Problem:
+    """A Problem at a word of the entry's line; `number` is its place where it does not say."""
     at, message, hint = wrong
     place = entry.place
     line = Line(place.file if place else story.file, place.line if place else number, entry.line)
