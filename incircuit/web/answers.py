@@ -14,6 +14,7 @@ from incircuit.judge.judge import Judgement, Line, judge_again
 from incircuit.judge.memory import Memory
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
+from incircuit.predict.charging import falsifiers, predict_charging
 from incircuit.predict.explanation import Explanation, explain
 from incircuit.predict.measure import Ask
 from incircuit.predict.prediction import Prediction, limits, predict
@@ -56,15 +57,20 @@ def see(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     state = now_of(board, story)
     question = ask_about(board, state, task["red"], task["black"], task.get("part") or None)
     different_pads(question)
-    found = predict(question, meter)
-    mode = task["mode"] if task["mode"] in meter.modes else meter.modes[0]
-    whole = explain(question, meter, Ask(mode))
+    mode = task["mode"]
+    if mode in meter.all_modes and mode not in meter.modes:
+        found: tuple[Prediction, ...] = (predict_charging(question, meter, mode),)
+        others = [] if mode == "volts" else [ref for ref, _ in falsifiers(question, meter, mode)]
+        why: dict[str, str | list[str]] = {"beside": _some(others, 6)} if others else {}
+    else:
+        found = predict(question, meter)
+        mode = mode if mode in meter.modes else meter.modes[0]
+        why = _why(explain(question, meter, Ask(mode)))
     return {
         "part": question.part.ref if question.part else "", "others": list(question.others),
-        "meter": meter.name, "mode": mode, "rows": [_expected(p) for p in found],
-        "why": _why(whole), "slow": list(slow_parts(question, meter, found)),
+        "meter": meter.name, "mode": mode, "rows": [_expected(p) for p in found], "why": why,
+        "slow": list(slow_parts(question, meter, [p for p in found if p.mode in meter.modes])),
         "gates": list(floating_gates(question)),
-        "currents": [[part, share] for part, share in whole.shares],
     }
 
 
@@ -75,7 +81,7 @@ def _expected(p: Prediction) -> dict[str, Any]:
             "alone": span(*p.alone_shown) if p.alone_shown else ""}
 
 
-def _why(e: Explanation) -> dict[str, Any]:
+def _why(e: Explanation) -> dict[str, str | list[str]]:
     return {
         "drive": drive_sentence(e), "paths": list(path_sentences(e)),
         "told": _some([f"{s.part} {s.fault} {s.shown.text}" for s in e.sights if s.told], MOST_FAULTS),

@@ -8,8 +8,9 @@ from typing import Any
 
 from incircuit.board import Board, State
 from incircuit.board.lexer import quoted
-from incircuit.errors import ChangedError, FolderError, Problem, StoryError
-from incircuit.meter.profile import shipped_meters
+from incircuit.errors import ChangedError, FolderError, MeterError, Problem, StoryError
+from incircuit.meter.profile import load_meter, shipped_meters
+from incircuit.meter.typed import UNIT_OF_MODE
 from incircuit.story import (
     STATE_FORMS,
     Entry,
@@ -22,6 +23,7 @@ from incircuit.story import (
     undo,
     write_story,
 )
+from incircuit.story.names import meter_named
 from incircuit.story.steps import Bench, done, state_of
 from incircuit.story.store import checked_line
 from incircuit.web.folder import digest_at, path_in
@@ -44,13 +46,22 @@ def story_json(folder: str, board: Board, name: str) -> dict[str, Any]:
     digest = digest_at(path)
     story = story_in(folder, board, name)
     return {
-        "digest": digest, "meter": meter_of(story),
+        "digest": digest, "meter": meter_of(story), **_modes(story),
         "entries": [_entry_json(e, n) for n, e in enumerate(story.entries, 1)
                     if isinstance(e, ReadingEntry | StateEntry)],
         "problems": [{"line": p.line, "message": p.message, "hint": p.hint, "text": p.text}
                      for p in story.problems],
         "bench": bench_json(board, story),
     }
+
+
+def _modes(story: Story) -> dict[str, Any]:
+    """The modes of the meter in force, and which of them a readings file takes."""
+    try:
+        modes = load_meter(meter_named(meter_of(story), story.file)).all_modes
+    except MeterError:
+        modes = tuple(UNIT_OF_MODE)
+    return {"modes": list(modes), "typed": [mode for mode in modes if mode in UNIT_OF_MODE]}
 
 
 def meter_of(story: Story) -> str:

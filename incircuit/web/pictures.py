@@ -18,6 +18,7 @@ from incircuit.predict.course import BOARDS, course_of
 from incircuit.predict.explanation import explain
 from incircuit.predict.measure import Ask
 from incircuit.predict.question import ask_about, different_pads
+from incircuit.story.bench import UNPOWERED
 from incircuit.story.names import meter_named
 from incircuit.web.bench import meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
@@ -69,7 +70,7 @@ def figures(folder: str, task: Task) -> dict[str, Any]:
 
 def _flow(board: Board, state: State, meter: str, task: Task) -> Flow | None:
     """The meter's current; none while there is no reading to light up."""
-    if not task["red"] or not task["black"] or task["red"] == task["black"]:
+    if not task["red"] or not task["black"] or task["red"] == task["black"] or task["mode"] not in UNPOWERED:
         return None
     try:
         question = ask_about(board, state, task["red"], task["black"])

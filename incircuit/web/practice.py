@@ -1,4 +1,4 @@
-"""The drill on the page: all lines so far come with every question, so that a closed tab or server loses nothing."""
+"""The drill on the page: every question brings all lines so far, so that nothing is lost with a tab."""
 
 from __future__ import annotations
 
@@ -33,7 +33,8 @@ def drill(task: Task, progress: Progress) -> dict[str, Any]:
     With `played`, a time, the result is kept in the file `results`. Raises DrillError for a line that
     cannot be done; the exercise is as before then.
     """
-    level, seed, lines = _number(task["level"], 99), _number(task["seed"], HIGHEST_SEED), _lines(task["lines"])
+    level, seed = _number(task["level"], 99), _number(task["seed"], HIGHEST_SEED)
+    lines = _lines(task["lines"])
     bench, answers = _played(level, seed, lines)
     board = bench.case.board
     state, _ = state_now(bench)

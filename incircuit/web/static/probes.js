@@ -3,11 +3,21 @@
 import { $, fill, h } from "./dom.js";
 import { on, pads, point, setProbes, state, tell } from "./state.js";
 
-const MODES = ["diode", "ohms", "continuity"];
+let modes = [];
 
-fill($("modes"), h("legend", { class: "unseen" }, "Mode of the meter"), MODES.map((mode) =>
-  h("label", {}, h("input", { type: "radio", name: "mode", value: mode, id: `mode-${mode}`,
-    onchange: () => setProbes({ mode }) }), h("span", {}, mode))));
+/** The modes of the meter in force; in Read those a readings file takes. */
+function listModes() {
+  const found = state.story?.[state.view === "read" ? "typed" : "modes"] || ["diode", "ohms", "continuity"];
+  if (found.join() === modes.join()) return;
+  modes = found;
+  fill($("modes"), h("legend", { class: "unseen" }, "Mode of the meter"), modes.map((mode) =>
+    h("label", {}, h("input", { type: "radio", name: "mode", value: mode, id: `mode-${mode}`,
+      onchange: () => setProbes({ mode }) }), h("span", {}, mode))));
+  if (!modes.includes(state.mode)) setProbes({ mode: modes[0] });
+  else show();
+}
+listModes();
+on("story view opened", listModes);
 
 for (const lead of ["red", "black"]) {
   $(lead).addEventListener("change", () => setProbes({ [lead]: $(lead).value.trim() }));
@@ -40,12 +50,12 @@ export function swap() {
 
 /** The next mode. */
 export function nextMode() {
-  setProbes({ mode: MODES[(MODES.indexOf(state.mode) + 1) % MODES.length] });
+  setProbes({ mode: modes[(modes.indexOf(state.mode) + 1) % modes.length] });
 }
 
 function show() {
   for (const lead of ["red", "black"]) if ($(lead).value.trim() !== state[lead]) $(lead).value = state[lead];
-  $(`mode-${state.mode}`).checked = true;
+  if ($(`mode-${state.mode}`)) $(`mode-${state.mode}`).checked = true;
   for (const button of $("padbuttons").querySelectorAll("button")) {
     const lead = ["red", "black"].find((l) => state[l] === button.value);
     button.dataset.lead = lead || "";

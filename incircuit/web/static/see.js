@@ -33,7 +33,7 @@ on("probes story view opened", () => {
 let pictured = "";
 on("expected view", () => {
   if (state.view !== "see") return;
-  if (!ready()) { fill($("figures")); pictured = ""; return; }
+  if (!ready() || !["diode", "ohms", "continuity"].includes(state.mode)) { fill($("figures")); pictured = ""; return; }
   if (asked === pictured) return;
   pictured = asked;
   work("figures", "figures", { ...about(), red: state.red, black: state.black, mode: state.mode }, (said) => {
@@ -87,8 +87,10 @@ function result(r) {
       row.alone])),
     h("p", { class: "quiet" }, `Meter ${r.meter}.`, r.others.length
       ? ` Also between these pads: ${r.others.join(", ")}.` : ""));
-  fill($("why"), h("h2", {}, "Why"), h("p", {}, r.why.drive),
-    r.why.paths.length ? h("ul", { class: "paths" }, r.why.paths.map((path) => h("li", {}, path))) : null,
+  fill($("why"), Object.keys(r.why).length ? h("h2", {}, "Why") : null, r.why.drive ? h("p", {}, r.why.drive) : null,
+    r.why.beside ? h("p", {}, `In this ${r.mode} reading too: ${r.why.beside}. Lift a lead to read ${r.part || "it"} alone.`)
+      : null,
+    r.why.paths?.length ? h("ul", { class: "paths" }, r.why.paths.map((path) => h("li", {}, path))) : null,
     r.why.told ? h("p", {}, `One fault that this reading would show: ${r.why.told}.`) : null,
     r.why.blind ? h("p", {}, h("strong", {}, "Blind to"), ` (such a board can still read as healthy): ${r.why.blind}.`)
       : null,
