@@ -15,6 +15,7 @@ from incircuit.cli.bench import bench
 from incircuit.cli.check import check
 from incircuit.cli.compare import compare
 from incircuit.cli.draw import draw
+from incircuit.cli.drill import drill
 from incircuit.cli.explain import explain
 from incircuit.cli.judge import judge, show_verdict
 from incircuit.cli.marking import marking
@@ -73,6 +74,7 @@ for command, line in (
     (pads, "Where do I put the probes for a part?"),
     (meter, "The meters there are, and a profile of your own."),
     (marking, "What is printed on the part?"),
+    (drill, "Practise on a bench with a hidden fault, or none."),
     (bring_in, "Make a board file of a SPICE deck or a schematic's netlist."),
     (export, "One reading as a SPICE deck, for another program to check."),
     (bench, "All of this on one page in the browser."),
