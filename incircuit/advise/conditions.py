@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from incircuit.circuit.build import Circuit
 from incircuit.parts import change, prior
-from incircuit.parts.elements import Capacitance, Change
+from incircuit.parts.elements import Capacitance, Change, Element
 from incircuit.parts.structure import nodes_by_pin
 from incircuit.predict.faulty import Case, cases_of
 from incircuit.predict.question import pin_nodes
@@ -34,12 +34,18 @@ def conditions_of(circuit: Circuit, parts: Sequence[str] = ()) -> tuple[Conditio
     """Every fault of the parts (default: all) that changes a direct-current circuit, in the board's order."""
     wanted = set(parts)
     worked_on = "worked-on" in circuit.board.flags
-    return tuple(
-        Condition(case.part.ref, case.name, case.magnitude, case.change,
-                  prior(case.part, case.defect, worked_on))
-        for part in circuit.board.parts if not wanted or part.ref in wanted
-        for case in cases_of(circuit, part.ref) if _direct(circuit, case)
-    )
+    own: dict[str, list[Element]] = {}
+    for e in circuit.elements:
+        own.setdefault(e.part, []).append(e)
+    found: list[Condition] = []
+    for part in circuit.board.parts:
+        if not wanted or part.ref in wanted:
+            # a part by itself: what it can have does not depend on the others
+            lone = Circuit(replace(circuit.board, parts=(part,)), circuit.state, tuple(own.get(part.ref, ())))
+            found += [Condition(part.ref, case.name, case.magnitude, case.change,
+                                prior(part, case.defect, worked_on))
+                      for case in cases_of(lone, part.ref) if _direct(lone, case)]
+    return tuple(found)
 
 
 def sized(circuit: Circuit, part: str, fault: str, size: float | None) -> Change | None:

@@ -14,7 +14,8 @@ from incircuit.advise.conditions import Condition
 from incircuit.advise.costs import Costs
 from incircuit.advise.lifts import Lift, cheapest_lift
 from incircuit.advise.meanings import Outcome, outcomes_at
-from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of, pads_of
+from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of
+from incircuit.advise.pairs import pads_of
 from incircuit.advise.suspects import Suspect, decisions, state_now, suspects_of
 from incircuit.advise.worksheet import seconds
 from incircuit.board.model import Board
@@ -23,6 +24,7 @@ from incircuit.circuit.build import Circuit, build
 from incircuit.judge.judge import Judgement, judge
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import nodes_of
+from incircuit.paths.regions import land_of
 from incircuit.predict.variants import NO_CHANGE
 from incircuit.story import ReadingEntry, StateEntry, Story
 
@@ -218,7 +220,7 @@ def _lift(circuit: Circuit, meter: Meter, costs: Costs, suspects: Sequence[Suspe
     a, b = (_condition(suspects[k]) for k in rivals)
     if a is None or (suspects[rivals[1]].faults and b is None):
         return None
-    return cheapest_lift(circuit, meter, costs, a, b)
+    return cheapest_lift(circuit, land_of(circuit.elements), meter, costs, a, b)
 
 
 def _condition(s: Suspect) -> Condition | None:

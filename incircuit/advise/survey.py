@@ -9,15 +9,19 @@ import numpy as np
 
 from incircuit.advise.conditions import Condition, conditions_of
 from incircuit.advise.costs import Costs
-from incircuit.advise.lifts import Lift, cheapest_lift
-from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of, pads_of, pairs_of, telling
+from incircuit.advise.crew import Progress
+from incircuit.advise.laid_bare import lifts_of
+from incircuit.advise.lifts import Lift
+from incircuit.advise.outcomes import Probe, asks_of, margin_of, probe_at
+from incircuit.advise.pairs import pairs_of
+from incircuit.advise.patches import Chart, Done, Pads, Patch, chart_of, patches_of
 from incircuit.circuit.build import Circuit
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import nodes_of
-from incircuit.predict.variants import NO_CHANGE
 
 CLEAR = 0.3
 """Margin from which a reading across the part itself is taken before a clearer one elsewhere."""
+
+Name = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +38,7 @@ class Sight:
     faulty: tuple[float, float]
     margin: float
     readings: int
-    confused: tuple[tuple[str, str], ...]
+    confused: tuple[Name, ...]
     lift: Lift | None
 
 
@@ -51,64 +55,137 @@ class Survey:
         return sum(s.best is not None for s in self.sights) / len(self.sights) if self.sights else 1.0
 
 
-def table_of(circuit: Circuit, meter: Meter, conditions: Sequence[Condition],
-             progress: Progress | None = None) -> Outcomes:
-    """What every reading in place shows on the board as it is (condition 0) and under each fault.
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A reading that shows a fault: patch, ask and column of the fault there, and the margin."""
 
-    On a large board only pairs of pads that share a part are looked at. Stopped by KeyboardInterrupt it
-    answers with the pairs done so far and `complete` False.
-    """
-    pads = pads_of(circuit.board, [n for e in circuit.elements for n in nodes_of(e)])
-    changes = [NO_CHANGE, *(c.change for c in conditions)]
-    return outcomes_of(circuit, changes, meter, pairs_of(circuit.board, pads), progress=progress)
+    patch: int
+    ask: int
+    column: int
+    margin: float
+
+
+def chart_for(circuit: Circuit, meter: Meter, conditions: Sequence[Condition], wide: bool = False) -> Chart:
+    """The board with all faults looked at, each where its own piece of the board is read."""
+    return chart_of(circuit, [c.change for c in conditions], meter, asks_of(meter), wide, sure=False)
 
 
 def survey(circuit: Circuit, meter: Meter, costs: Costs, parts: Sequence[str] = (),
-           progress: Progress | None = None) -> Survey:
-    """Survey the faults of some parts (default: all). Stops early and says so on KeyboardInterrupt."""
-    every = conditions_of(circuit)
-    outcomes = table_of(circuit, meter, every, progress)
-    apart = _told_apart(outcomes)
-    wanted = [k for k, c in enumerate(every, start=1) if not parts or c.part in parts]
-    found: list[Sight] = []
-    try:
-        for n, k in enumerate(wanted):
-            if progress:
-                progress(n, len(wanted))
-            found.append(_sight(circuit, meter, costs, every, outcomes, apart, k))
-    except KeyboardInterrupt:
-        return Survey(tuple(found), complete=False)
-    return Survey(tuple(found), outcomes.complete)
+           progress: Progress | None = None, workers: int = 0) -> Survey:
+    """Survey the faults of some parts (default: all). Stopped by KeyboardInterrupt it answers with what is
+    known so far; what was not come to is left out."""
+    conditions = conditions_of(circuit)
+    chart = chart_for(circuit, meter, conditions)
+    pairs = pairs_of(circuit, chart.changes)
+    wanted = [k for k, c in enumerate(conditions) if not parts or c.part in parts]
+    if parts:
+        pairs = _near(chart, pairs, wanted)
+    done = patches_of(chart, pairs, _part_of(progress, 0.0, 0.7), workers)
+    rows = _rows(done.patches)
+    seen = [k for k in wanted if rows.get(k)]
+    sights = {k: _sight(chart, conditions, done.patches, rows, k) for k in seen}
+    complete = done.complete
+    if complete:
+        dark = [conditions[k] for k in wanted if k not in sights]
+        lifts, complete = lifts_of(circuit, chart.land, meter, costs, dark, _part_of(progress, 0.7, 1.0),
+                                   workers)
+        sights |= {k: _dark(conditions[k], lifts[conditions[k].name]) for k in wanted
+                   if k not in sights and conditions[k].name in lifts}
+    else:
+        sights |= {k: _dark(conditions[k], None) for k in _looked_at(chart, done, pairs, wanted)
+                   if k not in sights}
+    return Survey(tuple(sights[k] for k in wanted if k in sights), complete)
 
 
-def _sight(circuit: Circuit, meter: Meter, costs: Costs, conditions: Sequence[Condition], outcomes: Outcomes,
-           apart: np.ndarray[tuple[int, int], np.dtype[np.bool_]], k: int) -> Sight:
-    condition = conditions[k - 1]
-    part, fault = condition.name
-    showing = sorted(telling(outcomes, k), key=lambda f: _rank(circuit, part, outcomes, k, *f))
-    if not showing:
-        # what a stopped survey has not come to is not known to need a lift
-        lift = cheapest_lift(circuit, meter, costs, condition) if outcomes.complete else None
-        return Sight(part, fault, None, (0.0, 0.0), (0.0, 0.0), 0.0, 0, (), lift)
-    probe, margin = showing[0]
-    confused = tuple(c.name for j, c in enumerate(conditions, start=1) if c.part != part and not apart[k, j])
-    return Sight(part, fault, outcomes.probes[probe], outcomes.span(probe, 0), outcomes.span(probe, k),
-                 margin, len(showing), confused, None)
+def _part_of(progress: Progress | None, first: float, last: float) -> Progress | None:
+    """Progress of one stage of several, in thousandths of the whole."""
+    if progress is None:
+        return None
+    return lambda done, total: progress(int(1000 * (first + (last - first) * done / max(total, 1))), 1000)
 
 
-def _rank(circuit: Circuit, part: str, outcomes: Outcomes, k: int, at: int,
-          margin: float) -> tuple[bool, float, float]:
+def _near(chart: Chart, pairs: Sequence[Pads], wanted: Sequence[int]) -> tuple[Pads, ...]:
+    """Pairs of pads of which one at least is at a wanted fault's own nodes."""
+    some = set(wanted)
+    nodes = {n for n, at in chart.at.items() if some & set(at)}
+    rails = [at for at, on in chart.on_rails.items() if some & set(on)]
+    return tuple(p for p in pairs if nodes & set(p) or any(set(p) <= at for at in rails))
+
+
+def _looked_at(chart: Chart, done: Done, pairs: Sequence[Pads], wanted: Sequence[int]) -> list[int]:
+    """Faults all of whose readings have been looked at though others have not."""
+    left = set(pairs) - {p.pair for p in done.patches}
+    open_nodes = {n for p in left for n in p}
+    touched = {k for n in open_nodes for k in chart.at.get(n, ())}
+    touched |= {k for some in chart.on_rails.values() for k in some}
+    return [k for k in wanted if k not in touched]
+
+
+def _rows(patches: Sequence[Patch]) -> dict[int, list[_Row]]:
+    """For each fault the readings that show it."""
+    found: dict[int, list[_Row]] = {}
+    for p, patch in enumerate(patches):
+        _, low, high = patch.limits
+        told = (low > high[:, :1]) | (high < low[:, :1])
+        for a, c in zip(*np.nonzero(told), strict=True):
+            span = (low[a, 0], high[a, 0], low[a, c], high[a, c])
+            row = _Row(p, int(a), int(c), margin_of(*map(float, span)))
+            found.setdefault(patch.changes[c - 1], []).append(row)
+    return found
+
+
+def _sight(chart: Chart, conditions: Sequence[Condition], patches: Sequence[Patch],
+           rows: dict[int, list[_Row]], k: int) -> Sight:
+    own = {net for _, net in chart.circuit.board.part(conditions[k].part).pins}
+    ranked = sorted(rows[k], key=lambda r: _rank(patches[r.patch], r, own))
+    best = ranked[0]
+    patch = patches[best.patch]
+    _, low, high = patch.limits
+    confused = sorted(_confused(patches, rows, k, ranked))
+    names = tuple(conditions[j].name for j in confused if conditions[j].part != conditions[k].part)
+    return Sight(*conditions[k].name, probe_at(patch.pair, chart.asks[best.ask]),
+                 (float(low[best.ask, 0]), float(high[best.ask, 0])),
+                 (float(low[best.ask, best.column]), float(high[best.ask, best.column])),
+                 best.margin, len(ranked), names, None)
+
+
+def _rank(patch: Patch, row: _Row, own: set[str]) -> tuple[bool, float, float, str, str, int]:
     """Best first: across the part itself where that shows it well enough, else where it shows best; where
     one is OL, the lower the other the better."""
-    nets, probe = {net for _, net in circuit.board.part(part).pins}, outcomes.probes[at]
-    own = {probe.red, probe.black} <= nets and margin >= CLEAR
-    return not own, -margin, min(outcomes.high[at, 0], outcomes.high[at, k])
+    high = patch.limits[2]
+    across = set(patch.pair) <= own and row.margin >= CLEAR
+    reading = min(float(high[row.ask, 0]), float(high[row.ask, row.column]))
+    return not across, -row.margin, reading, *patch.pair, row.ask
 
 
-def _told_apart(o: Outcomes) -> np.ndarray[tuple[int, int], np.dtype[np.bool_]]:
-    """(conditions, conditions): whether some reading tells two apart."""
-    count = o.low.shape[1]
-    found = np.zeros((count, count), dtype=bool)
-    for low, high in zip(o.low, o.high, strict=True):
-        found |= (low[:, None] > high[None, :]) | (low[None, :] > high[:, None])
-    return found
+def _confused(patches: Sequence[Patch], rows: dict[int, list[_Row]], k: int,
+              mine: Sequence[_Row]) -> set[int]:
+    """Other faults that no reading tells from fault `k`: none that shows `k`, and none that shows them."""
+    left: set[int] | None = None
+    for row in mine:
+        like = _alike(patches[row.patch], row.ask, row.column) - {k}
+        left = like if left is None else left & like
+        if not left:
+            return set()
+    return {j for j in left or () if all(_meets(patches[r.patch], r, k) for r in rows.get(j, ()))}
+
+
+def _alike(patch: Patch, ask: int, column: int) -> set[int]:
+    """Faults whose limits meet those of a column."""
+    _, low, high = patch.limits
+    apart = (low[ask] > high[ask, column]) | (high[ask] < low[ask, column])
+    return {patch.changes[c - 1] for c in np.flatnonzero(~apart).tolist() if c}
+
+
+def _meets(patch: Patch, row: _Row, k: int) -> bool:
+    """Whether fault `k` may read there as the row's fault does."""
+    _, low, high = patch.limits
+    column = patch.changes.index(k) + 1 if k in patch.changes else 0
+    return not (low[row.ask, row.column] > high[row.ask, column]
+                or high[row.ask, row.column] < low[row.ask, column])
+
+
+def _dark(condition: Condition, lift: Lift | None) -> Sight:
+    return Sight(*condition.name, None, (0.0, 0.0), (0.0, 0.0), 0.0, 0, (), lift)
+
+

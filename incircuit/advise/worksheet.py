@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from incircuit.advise.conditions import Condition, conditions_of
 from incircuit.advise.costs import Costs
 from incircuit.advise.cover import cover
+from incircuit.advise.crew import Progress
 from incircuit.advise.meanings import outcomes_at
-from incircuit.advise.outcomes import Outcomes, Probe, Progress
-from incircuit.advise.survey import table_of
+from incircuit.advise.outcomes import Outcomes, Probe, table_of
+from incircuit.advise.pairs import pairs_of
+from incircuit.advise.patches import patches_of
+from incircuit.advise.survey import chart_for
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.meter.profile import Meter
@@ -52,10 +55,13 @@ class Worksheet:
     complete: bool = True
 
 
-def worksheet(circuit: Circuit, meter: Meter, costs: Costs, progress: Progress | None = None) -> Worksheet:
+def worksheet(circuit: Circuit, meter: Meter, costs: Costs, progress: Progress | None = None,
+              workers: int = 0) -> Worksheet:
     """The worksheet of a board in its present state."""
     conditions = conditions_of(circuit)
-    outcomes = table_of(circuit, meter, conditions, progress)
+    chart = chart_for(circuit, meter, conditions, wide=True)
+    done = patches_of(chart, pairs_of(circuit, chart.changes), progress, workers)
+    outcomes = replace(table_of(done.patches, chart.asks, len(conditions) + 1), complete=done.complete)
     shows = outcomes.shown_by()[:, 1:]
     weights = np.array([c.weight for c in conditions])
     told = shows @ weights / max(float(weights.sum()), 1e-300)

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 
 from incircuit.advise.costs import load_costs
 from incircuit.advise.following import advise, reached
-from incircuit.advise.outcomes import Probe, default_modes, pads_of, pairs_of
+from incircuit.advise.outcomes import Probe, default_modes
+from incircuit.advise.pairs import pairs_of
 from incircuit.advise.suspects import state_now, suspects_of
 from incircuit.advise.worksheet import seconds, worksheet
 from incircuit.board import Board
 from incircuit.circuit.build import build
 from incircuit.judge.judge import judge
 from incircuit.parts import defects_of
-from incircuit.parts.elements import nodes_of
 from incircuit.story import Story, story_of_text
 from tests.judge.bench import Bench, Hidden, read
 
@@ -50,7 +50,7 @@ def follow_advice(on: Bench, rng: random.Random) -> Way:
         if told.stop:
             return Way(spent, count, lifts, told.replace)
         if told.lift:
-            lines.append(told.lift.act)
+            lines += told.lift.statements
             lifts += 1
             spent += told.lift.seconds
             probe = told.lift.probe
@@ -92,9 +92,7 @@ def random_order(on: Bench, rng: random.Random) -> list[Probe]:
 
 def every_probe(on: Bench) -> list[Probe]:
     """Every reading that `next` chooses from on a small board."""
-    circuit = build(on.board)
-    pads = pads_of(on.board, [n for e in circuit.elements for n in nodes_of(e)])
-    return [Probe(*pair[::way], mode) for pair in pairs_of(on.board, pads)
+    return [Probe(*pair[::way], mode) for pair in pairs_of(build(on.board))
             for mode in default_modes(on.meter) for way in (1, -1)]
 
 
