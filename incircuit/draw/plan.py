@@ -101,7 +101,7 @@ def _standing(body: Body, levels: Sequence[int]) -> Stand:
     if body.upper >= 0 and levels[body.upper] > levels[body.lower]:
         cost += body.weight
     lanes = lanes_of(body, levels, row, over)
-    left = min([body.glyph.box[0], *(lane.dx for lane in lanes)])
+    left = min([body.glyph.box[0], -_shoulder(body)[0] - 4, *(lane.dx for lane in lanes)])
     right = max([body.glyph.box[2] + _beside(body), *(lane.dx for lane in lanes)])
     return Stand(row, over, False, False, lanes, -left, right, cost)
 
@@ -134,7 +134,7 @@ def lanes_of(body: Body, levels: Sequence[int], row: int, over: bool) -> tuple[L
                 found.append(Lane(k, p.net, edge + sign * (LEAD + LANE * at), *ends))
     bent = [(k, p) for k, p in enumerate(body.pins)
             if p.side in "NS" and ((p.side == "N") != over) != (levels[p.net] <= row)]
-    edge = min([body.glyph.box[0], *(lane.dx for lane in found)])
+    edge = min([-_shoulder(body)[0], *(lane.dx for lane in found)])
     for at, (k, p) in enumerate(bent):
         level = levels[p.net]
         ends = (level, row + 0.9) if level <= row else (row + 0.1, level)
