@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import sys
 
-import atheris
 
-with atheris.instrument_imports(include=["incircuit"]):
-    from tests.fuzz.targets import run
+def main() -> None:
+    """Does not return: libFuzzer ends the process."""
+    import atheris
 
+    with atheris.instrument_imports(include=["incircuit"]):
+        from tests.fuzz.targets import run
 
-if __name__ == "__main__":
     target = sys.argv.pop(1)
     atheris.Setup(sys.argv, lambda data: bool(run(target, data)) and None)
     atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    main()
