@@ -40,10 +40,10 @@ FIELDS = {
     "verdict": ("board", "readings"),
     "next": ("board", "readings"),
     "worksheet": ("board", "readings"),
-    "drawing": ("board", "readings", "red", "black", "mode", "marks", "text"),
+    "drawing": ("board", "readings", "red", "black", "mode", "marks", "shown", "text"),
 }
 """What each kind of work is told."""
-LONG = {"text": boardtext.LONGEST, "marks": 2000, "lines": 60_000}
+LONG = {"text": boardtext.LONGEST, "marks": 2000, "shown": 2000, "lines": 60_000}
 Ask = dict[str, Any]
 
 

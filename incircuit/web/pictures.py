@@ -40,7 +40,7 @@ def drawing(folder: str, task: Task) -> dict[str, Any]:
         state = now_of(board, story)
         meter = meter_named(meter_of(story), path_in(folder, task["readings"], "readings"))
         flow = _flow(board, state, meter, task)
-    refs = None if len(board.parts) <= WHOLE else _near(board, pads)
+    refs = None if len(board.parts) <= WHOLE else _near(board, pads, tuple(task["shown"].split()))
     svg = draw_board(board, state=state, probes=(task["red"], task["black"]) if pads else None, currents=flow,
                      marks=_marks(board, task["marks"]), refs=refs)
     return {"svg": svg, "parts": len(board.parts) if refs is None else len(refs), "of": len(board.parts)}
@@ -79,10 +79,15 @@ def _flow(board: Board, state: State, meter: str, task: Task) -> Flow | None:
         return None  # said where the reading is asked about
 
 
-def _near(board: Board, pads: list[str]) -> tuple[str, ...]:
-    """Parts around the probes, or around what the board begins with."""
+def _near(board: Board, pads: list[str], shown: tuple[str, ...]) -> tuple[str, ...]:
+    """Parts around the probes, or around what the board begins with; those already shown while the probes
+    are among them, so that the picture stays as it is."""
     named = {n.pad: n.name for n in board.nets if n.pad}
     around = [split_pin(board, pad)[0] or named.get(pad, pad) for pad in pads]
+    known = [p for p in board.parts if p.ref in shown]
+    there = {p.ref for p in known} | {net for p in known for _, net in p.pins}
+    if known and len(known) <= WHOLE and there >= set(around):
+        return tuple(p.ref for p in known)
     return neighbourhood(board, around or [board.parts[0].ref], 2, WHOLE)
 
 

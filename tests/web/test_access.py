@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 READY = {
     "describe": "#problems li", "see": "#figures svg", "read": ".word", "next": "#sheet .ticked",
-    "practice": "#view-practice h2",
+    "practice": "#d-picture svg",
 }
 LOOKS = {
     "desktop light": {"color_scheme": "light"}, "desktop dark": {"color_scheme": "dark"},
@@ -63,6 +63,9 @@ def test_every_view_is_accessible(browser: Browser, told: Page, look: str) -> No
     tab.fill("#black", "COIL")
     for view, ready in READY.items():
         tab.click(f"nav a[href='#{view}']")
+        if view == "practice":
+            tab.fill("#d-seed", "3")
+            tab.click("#view-practice button.main")
         tab.locator(f"#view-{view} {ready}" if ready[0] == "." else ready).first.wait_for()
         for details in tab.locator(f"#view-{view} details:not([open]) > summary, "
                                    "#probes:not([hidden]) details:not([open]) > summary").all():
@@ -72,6 +75,9 @@ def test_every_view_is_accessible(browser: Browser, told: Page, look: str) -> No
             tab.locator("#picture svg").wait_for()
         assert violations(tab) == [], view
         assert tab.evaluate("() => document.documentElement.scrollWidth - innerWidth") <= 0, view
+    tab.click("#d-bench button:text-is('All is well')")
+    tab.locator("#d-outcome .word").wait_for()
+    assert violations(tab) == [], "outcome"
     tab.click("nav a[href='#read']")
     tab.click("#parts button >> nth=0")
     tab.locator("dialog[open]").wait_for()

@@ -57,7 +57,7 @@ def test_advice_and_worksheet_name_pads_of_the_board(page_server: Page) -> None:
 
 
 def test_a_drawing_names_its_nets_and_parts(page_server: Page) -> None:
-    said = worked(page_server, "drawing", red="+12V", black="0V", mode="ohms", text="",
+    said = worked(page_server, "drawing", red="+12V", black="0V", mode="ohms", text="", shown="",
                   marks='{"D1": "82 %", "X9": "no"}')["result"]
     for name in ("COIL", "+12V"):
         assert f'data-net="{name}"' in said["svg"]
@@ -65,7 +65,7 @@ def test_a_drawing_names_its_nets_and_parts(page_server: Page) -> None:
     assert "82 %" in said["svg"]
     assert "<style" not in said["svg"]  # the page's policy would not apply it
     assert " style=" not in said["svg"]
-    typed = worked(page_server, "drawing", red="", black="", mode="ohms", marks="",
+    typed = worked(page_server, "drawing", red="", black="", mode="ohms", marks="", shown="",
                    text="R77 resistor A B 1k\n")
     assert 'data-part="R77"' in typed["result"]["svg"]
 
@@ -73,7 +73,8 @@ def test_a_drawing_names_its_nets_and_parts(page_server: Page) -> None:
 def test_names_of_a_board_never_become_markup(page_server: Page) -> None:
     text = ('board "<script>alert(1)</script>"\n'
             "R1 resistor <b>A</b> B&amp;'x 1k text=\"<img src=x onerror=alert(1)>\"\n")
-    said = worked(page_server, "drawing", red="", black="", mode="ohms", marks="", text=text)["result"]
+    said = worked(page_server, "drawing", red="", black="", mode="ohms", marks="", shown="",
+                  text=text)["result"]
     for bad in ("<script", "<b>", "<img"):
         assert bad not in said["svg"]
 

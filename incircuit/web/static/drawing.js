@@ -14,6 +14,7 @@ const HINTS = {
 let asked = "";
 let typed = null; // the text in the editor, where it differs from the file
 let suspects = {};
+let refs = []; // parts of a board too large to be drawn whole that are in the drawing
 
 on("checked", ({ sound, text, same }) => {
   typed = same ? null : text;
@@ -24,7 +25,7 @@ on("judged", (verdict) => {
   for (const c of verdict.candidates.filter((each) => each.odds >= 0.05)) for (const part of c.parts) suspects[part] ??= c.percent;
   ask();
 });
-on("opened", () => { typed = null; suspects = {}; asked = ""; fill($("picture")); });
+on("opened", () => { typed = null; suspects = {}; refs = []; asked = ""; fill($("picture")); });
 on("probes board story view", () => ask());
 
 function ask() {
@@ -33,8 +34,8 @@ function ask() {
   const describing = state.view === "describe";
   if (!state.info && !(describing && typed)) return;
   const fields = { ...about(), red: describing ? "" : state.red, black: describing ? "" : state.black,
-    mode: state.mode, marks: describing ? "" : JSON.stringify(suspects), text: describing ? typed || "" : "" };
-  const key = JSON.stringify([fields, describing && typed ? 0 : state.story?.board_digest, bench()]);
+    mode: state.mode, shown: refs.join(" "), marks: describing ? "" : JSON.stringify(suspects), text: describing ? typed || "" : "" };
+  const key = JSON.stringify([{ ...fields, shown: "" }, describing && typed ? 0 : state.story?.board_digest, bench()]);
   if (key === asked) return;
   asked = key;
   work("drawing", "drawing", fields, (said) => {
@@ -54,6 +55,7 @@ const bench = () => state.story && [state.story.bench.lifted, state.story.bench.
 function draw(r) {
   const svg = picture(r.svg);
   if (!svg) return;
+  refs = r.parts < r.of ? [...new Set([...svg.querySelectorAll("[data-part]")].map((g) => g.dataset.part))] : [];
   fill($("picture"), svg, r.parts < r.of
     ? h("p", { class: "quiet" }, `${r.parts} of ${r.of} parts: those around the probes.`) : null);
 }

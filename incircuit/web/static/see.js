@@ -33,7 +33,12 @@ on("probes story view opened", () => {
 let pictured = "";
 on("expected view", () => {
   if (state.view !== "see") return;
-  if (!ready() || !["diode", "ohms", "continuity"].includes(state.mode)) { fill($("figures")); pictured = ""; return; }
+  if (!ready() || !["diode", "ohms", "continuity"].includes(state.mode)) {
+    drop("figures");
+    fill($("figures"));
+    pictured = "";
+    return;
+  }
   if (asked === pictured) return;
   pictured = asked;
   work("figures", "figures", { ...about(), red: state.red, black: state.black, mode: state.mode }, (said) => {
