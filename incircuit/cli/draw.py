@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -150,6 +151,10 @@ def _of_reading(
     marks: dict[str, str] = dict.fromkeys(mark, "")
     for c in reversed([c for c in suspects if c.probability >= LEAST]):
         marks[c.part] = c.fault
+    lead = next((c for c in suspects if c.fault.partition(" ")[0] in ("open", "short")), None)
+    if lead is not None and lead.probability >= LEAST:  # the current as it most likely runs on this board
+        faulty = replace(state, faults=(*state.faults, f"{lead.part} {lead.fault}"))
+        e = explain(ask_about(board, faulty, red, black), gauge, Ask(mode))
     flow = flow_of(board, state, e)
     refs = None if around else _near(question, flow, marks)
     return draw_board(

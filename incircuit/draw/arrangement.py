@@ -11,7 +11,7 @@ from incircuit.draw.descent import Columns, Levels, arrange, legal, packed
 from incircuit.draw.labels import Spot, Tag, name_tag, put, room_for
 from incircuit.draw.scene import Node, Scene
 from incircuit.draw.strokes import Glyph
-from incircuit.draw.wires import MARGIN, Sheet, lay_out, moved_box, moved_sheet
+from incircuit.draw.wires import MARGIN, Sheet, frame_of, lay_out, moved_box, moved_sheet
 
 MOST_ASKS = 4
 """How often room is made for one text, left and right of its rail in turn."""
@@ -50,8 +50,9 @@ def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (),
               for item, glyph in zip(scene.items, glyphs, strict=True)]
     levels, columns = legal(bodies, levels, columns)  # a note may be wider than its part was
     tags = [name_tag(net, net_text(node)) for net, node in enumerate(scene.nodes)]
+    framed = [k for k, item in enumerate(scene.items) if item.part.ref in notes]
     for _ in range(len(tags) + len(flags) + 1):
-        sheet, spots, without = _roomy(bodies, levels, columns, tags, flags)
+        sheet, spots, without = _roomy(bodies, levels, columns, tags, flags, framed)
         if not without:
             break
         # between two rails of one level there is no room to be made: a level of its own
@@ -61,14 +62,14 @@ def arranged(scene: Scene, marks: tuple[tuple[str, str], ...] = (),
 
 
 def _roomy(bodies: Sequence[Body], levels: Levels, columns: Columns, tags: Sequence[Tag],
-           flags: Sequence[Tag]) -> tuple[Sheet, tuple[Spot, ...], tuple[Tag, ...]]:
+           flags: Sequence[Tag], framed: Sequence[int]) -> tuple[Sheet, tuple[Spot, ...], tuple[Tag, ...]]:
     """The sheet with room made between columns where a text finds none, and the texts still without."""
     extra = [0.0] * (len(columns) + 1)
     asked: dict[Tag, int] = {}
     while True:
         sheet = lay_out(bodies, levels, columns, extra)
         by_length = sorted(tags, key=lambda t: (_length(sheet, t.net), t.net))
-        spots, without = put([*by_length, *flags], sheet)
+        spots, without = put([*by_length, *flags], sheet, [frame_of(sheet.placed[k]) for k in framed])
         first = next((t for t in without if asked.get(t, 0) < MOST_ASKS), None)
         if first is None:
             return sheet, spots, without

@@ -65,11 +65,12 @@ def touches(box: Box, others: Sequence[Box]) -> bool:
     return any(left < o[2] and o[0] < right and top < o[3] and o[1] < bottom for o in others)
 
 
-def put(tags: Sequence[Tag], sheet: Sheet) -> tuple[tuple[Spot, ...], tuple[Tag, ...]]:
-    """Spots for the tags in order, and the tags for which there is no room."""
+def put(tags: Sequence[Tag], sheet: Sheet,
+        frames: Sequence[Box] = ()) -> tuple[tuple[Spot, ...], tuple[Tag, ...]]:
+    """Spots for the tags in order, and the tags for which there is no room; `frames` are kept free too."""
     rails = {r.net: r for r in sheet.rails}
     solid = [box for p in sheet.placed for box in (p.body, p.label_box)]
-    fixed = obstacles(sheet)
+    fixed = [*obstacles(sheet), *frames]
     spots: list[Spot] = []
     left_out: list[Tag] = []
     for tag in tags:

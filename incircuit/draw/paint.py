@@ -25,7 +25,7 @@ from incircuit.draw.svg import (
     tag,
     text,
 )
-from incircuit.draw.wires import Placed, Rail, Wire
+from incircuit.draw.wires import Placed, Rail, Wire, frame_of
 
 THIN, THICK = 1.3, 6.0
 """Line weights [px]: no current, all of the meter's current."""
@@ -67,7 +67,8 @@ def net_group(scene: Scene, plan: Arrangement, rail: Rail, look: Look) -> str:
     names = [s for s in spots if s.tag.kind == "name"]
     ends = [s for s in names if s.end in ("left", "right")]
     probe = next((s for s in spots if s.tag.kind == "probe"), None)
-    xs = sorted({rail.left, rail.right, *(s.x for s in ends)})
+    first = {s.end: s.x for s in reversed(spots) if s.end in ("left", "right")}  # the others stand behind it
+    xs = sorted({rail.left, rail.right, *first.values()})
     inside = [*_rail_wires(rail, xs, wires, look, probe)]
     for ref, w in wires:
         share = abs(look.flow.pins.get((ref, w.pin), 0.0)) if look.flow else 0.0
@@ -96,7 +97,7 @@ def _net_title(node: Node) -> str:
 def _rail_wires(rail: Rail, xs: Sequence[float], wires: Sequence[tuple[str, Wire]], look: Look,
                 probe: Spot | None) -> Iterable[str]:
     """The rail, in one piece; in pieces of their own weight where it carries current."""
-    shares = _rail_shares(rail, wires, look.flow, probe) if look.flow else {}
+    shares = _rail_shares(xs, wires, look.flow, probe) if look.flow else {}
     if any(share >= LEAST_SHARE for share in shares.values()):
         stops = sorted({*rail.at, *xs, *shares})
         held = 0.0
@@ -107,7 +108,7 @@ def _rail_wires(rail: Rail, xs: Sequence[float], wires: Sequence[tuple[str, Wire
         yield _wire([(xs[0], rail.y), (xs[-1], rail.y)], 0.0)
 
 
-def _rail_shares(rail: Rail, wires: Sequence[tuple[str, Wire]], flow: Flow,
+def _rail_shares(xs: Sequence[float], wires: Sequence[tuple[str, Wire]], flow: Flow,
                  probe: Spot | None) -> dict[float, float]:
     """Share that flows in the rail right of each x where something meets it; the probe meets it too."""
     enters: dict[float, float] = {}
@@ -118,7 +119,7 @@ def _rail_shares(rail: Rail, wires: Sequence[tuple[str, Wire]], flow: Flow,
     if abs(total) >= LEAST_SHARE:
         at = max(enters, key=lambda x: (abs(enters[x]), -x))
         if probe is not None:
-            at = min(max(probe.x, rail.left), rail.right)
+            at = min(max(probe.x, xs[0]), xs[-1])
         enters[at] = enters.get(at, 0.0) - total
     running, found = 0.0, {}
     for x in sorted(enters):
@@ -185,9 +186,7 @@ def part_group(scene: Scene, placed: Placed, look: Look) -> str:
 
 def _frame(placed: Placed) -> str:
     """The frame of a marked part, label included."""
-    a, b = placed.body, placed.label_box
-    left, top = min(a[0], b[0]) - 4, min(a[1], b[1]) - 3
-    right, bottom = max(a[2], b[2]) + 4, max(a[3], b[3]) + 3
+    left, top, right, bottom = frame_of(placed)
     return tag("rect", {"class": "mark", "x": left, "y": top, "width": right - left, "height": bottom - top,
                         "rx": "6", "fill": MARK_FILL, "stroke": MARK, "stroke-width": "1.6",
                         "stroke-dasharray": "6 3"})

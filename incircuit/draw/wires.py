@@ -42,6 +42,12 @@ class Placed:
     label_box: Box
 
 
+def frame_of(placed: Placed) -> Box:
+    """The frame around a marked part, its label included."""
+    a, b = placed.body, placed.label_box
+    return min(a[0], b[0]) - 4, min(a[1], b[1]) - 3, max(a[2], b[2]) + 4, max(a[3], b[3]) + 3
+
+
 @dataclass(frozen=True, slots=True)
 class Rail:
     """A net's horizontal wire from `left` to `right` at height `y`; `at` are the x where wires meet it."""

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.helpers import run
+from tests.cli.helpers import ROOT, run
 
 GATE = "boards/pump-drive/gate-drive.board"
 
@@ -65,7 +65,9 @@ def test_a_whole_board_becomes_a_map_of_its_stages(tmp_path: Path) -> None:
 
 def test_a_reading_on_a_whole_board_draws_who_matters(tmp_path: Path) -> None:
     out = tmp_path / "near.svg"
-    done = run("draw", "boards/pump-drive/pump-drive.board", "--reading", "RTN", "BUS", "diode", "-o", str(out))
+    done = run(
+        "draw", "boards/pump-drive/pump-drive.board", "--reading", "RTN", "BUS", "diode", "-o", str(out)
+    )
     assert done.returncode == 0
     parts = set(re.findall(r'data-part="([^"]+)"', out.read_text(encoding="utf-8")))
     assert len(parts) <= 30
@@ -79,8 +81,16 @@ def test_a_job_record_has_everything(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     assert "discharge" in done.stdout
     text = re.sub(r"\s+", " ", out.read_text(encoding="utf-8"))
-    for said in ("drive no. 7", "<p>dead</p>", "FAILED: Q1 (the old one, replaced since)", "D3.K lifted",
-                 "<li>Q1: new, same type</li>", "RTN to SW, diode: 0.431, as healthy", "handheld", "incircuit "):
+    for said in (
+        "drive no. 7",
+        "<p>dead</p>",
+        "FAILED: Q1 (the old one, replaced since)",
+        "D3.K lifted",
+        "<li>Q1: new, same type</li>",
+        "RTN to SW, diode: 0.431, as healthy",
+        "handheld",
+        "incircuit ",
+    ):
         assert said in text
 
 
@@ -111,3 +121,10 @@ def test_colour_only_on_a_terminal_that_wants_it(monkeypatch: pytest.MonkeyPatch
     monkeypatch.delenv("NO_COLOR")
     monkeypatch.setenv("TERM", "dumb")
     assert not text._colours()
+
+
+def test_the_picture_in_the_readme_is_the_one_it_says(tmp_path: Path) -> None:
+    """To renew it, run the command of the README's section on pictures with -o examples/gate-drive.svg."""
+    out = tmp_path / "gate.svg"
+    run("draw", GATE, "--reading", "SW", "RTN", "diode", "--shown", "0.001", "-o", str(out))
+    assert out.read_text(encoding="utf-8") == (ROOT / "examples/gate-drive.svg").read_text(encoding="utf-8")

@@ -1,4 +1,4 @@
-"""The papers: valid HTML, nothing from outside, every text escaped, accessible, and printed without bad breaks."""
+"""The papers: valid HTML that needs nothing from outside, escaped, accessible, printed without bad breaks."""
 
 from __future__ import annotations
 
@@ -126,8 +126,16 @@ def test_prints_with_cautions_on_top_and_rows_in_one_piece(browser: Browser, she
 def test_a_job_record_prints(browser: Browser, job: str, paper: str, tmp_path: Path) -> None:
     pages = printed(browser, job, paper, tmp_path)
     whole = " ".join(" ".join(pages).split())
-    for said in ("What came in", "hums, then <silence>", "FAILED: Q1 (the old one, replaced since)", "R1.1 lifted",
-                 "Q1: new & <i>tested</i>", "Checks after the repair", "2026-03-01T09:30", "incircuit 0."):
+    for said in (
+        "What came in",
+        "hums, then <silence>",
+        "FAILED: Q1 (the old one, replaced since)",
+        "R1.1 lifted",
+        "Q1: new & <i>tested</i>",
+        "Checks after the repair",
+        "2026-03-01T09:30",
+        "incircuit 0.",
+    ):
         assert said in whole
     assert "still lifted" not in whole
     for page in pages:  # no heading alone at the foot of a page
