@@ -69,10 +69,21 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Supply:
+    """What powers the board when it works: `word` ``mains`` (two or three nets, effective volts between two
+    of them) or ``supply`` (plus, minus, direct volts)."""
+
+    word: str
+    nets: tuple[str, ...]
+    volts: float
+    place: Place | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Statement:
     """One line of the file, kept so that writing gives the same text back."""
 
-    word: str  # board, net, part, alike, include, blank
+    word: str  # board, net, part, alike, include, mains, supply, blank
     text: str  # the statement as typed, without comment and trailing blanks
     comment: str = ""  # from '#' on, '' if none
     ref: str = ""  # the part, net or included file it stands for
@@ -90,6 +101,7 @@ class Board:
     alike: tuple[tuple[str, ...], ...] = ()
     flags: tuple[str, ...] = ()  # words after the title: worked-on
     statements: tuple[Statement, ...] = field(default=(), compare=False)
+    supplies: tuple[Supply, ...] = ()
 
     def part(self, ref: str) -> Part:
         """The part of that ref. Raises KeyError."""

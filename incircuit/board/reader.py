@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from incircuit.board.faults import Faults, Line, TooManyFaults
 from incircuit.board.grammar import Alike, Head, Include, parse_alike, parse_head, parse_include, parse_net
 from incircuit.board.lexer import Split, split_line
-from incircuit.board.model import Board, Net, Part, Place, Statement
+from incircuit.board.model import Board, Net, Part, Place, Statement, Supply
 from incircuit.board.partline import parse_part
 from incircuit.board.source import LARGEST, decoded, read_text
+from incircuit.board.supplies import check_supplies, parse_supply, supply_line
 from incircuit.board.whole import check_alike, check_pads, merged_net
 from incircuit.errors import BoardError, Problem
 
@@ -35,6 +36,7 @@ class Reader:
     chain: list[tuple[str, str]] = field(default_factory=list)  # (shown path, identity) being read
     files: dict[str, str] = field(default_factory=dict)  # identity to where it was included
     lines: dict[str, Line] = field(default_factory=dict)  # line that declared each net
+    supplies: list[tuple[Supply, Line]] = field(default_factory=list)
     broken: set[str] = field(default_factory=set)  # refs of parts with faults of their own
     heads: dict[str, int] = field(default_factory=dict)  # line of each file's board statement
     within: str = ""  # identity of the folder that includes may not leave, empty for any
@@ -75,12 +77,16 @@ def _read(text: str, shown: str, identity: str, within: str = "") -> Board:
         _read_lines(reader, text, shown, identity)
         check_pads(reader.nets, reader.lines, reader.parts, reader.faults)
         check_alike(reader.alike, reader.parts, reader.broken, reader.faults)
+        used = {*reader.nets, *(net for part in reader.parts.values() for _, net in part.pins)}
+        if not reader.broken:
+            check_supplies(reader.supplies, used, reader.faults)
     except TooManyFaults:
         pass
     reader.faults.raise_if_any()
     title = reader.head.title if reader.head else ""
     return Board(title, tuple(reader.nets.values()), tuple(reader.parts.values()),
-                 tuple(group.refs for group in reader.alike), tuple(reader.flags), tuple(reader.statements))
+                 tuple(group.refs for group in reader.alike), tuple(reader.flags), tuple(reader.statements),
+                 tuple(dict.fromkeys(supply for supply, _ in reader.supplies)))
 
 
 def _read_lines(reader: Reader, text: str, shown: str, identity: str) -> None:
@@ -158,6 +164,14 @@ def _alike(reader: Reader, split: Split, line: Line) -> str:
     return " ".join(alike.refs)
 
 
+def _supply(reader: Reader, split: Split, line: Line) -> str:
+    supply = parse_supply(split.tokens, line, reader.faults)
+    if supply is None:
+        return ""
+    reader.supplies.append((supply, line))
+    return supply_line(supply)
+
+
 def _include(reader: Reader, split: Split, line: Line) -> str:
     include = parse_include(split.tokens, line, reader.faults)
     if include is None:
@@ -208,4 +222,5 @@ def _at(place: Place, line: Line) -> str:
     return f"in line {place.line}" if place.file == line.file else f"in {place.file}:{place.line}"
 
 
-_STEPS: dict[str, Step] = {"board": _head, "net": _net, "alike": _alike, "include": _include}
+_STEPS: dict[str, Step] = {"board": _head, "net": _net, "alike": _alike, "include": _include,
+                          "mains": _supply, "supply": _supply}

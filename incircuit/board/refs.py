@@ -8,11 +8,11 @@ from incircuit.board.faults import Faults, Line, did_you_mean
 from incircuit.board.kinds import ALIASES, KINDS, KindSpec, kind_named
 from incircuit.board.lexer import Token
 
-STATEMENTS = ("board", "net", "alike", "include")
+STATEMENTS = ("board", "net", "alike", "include", "mains", "supply")
 """First words of the statements that are not parts."""
 
 STATE_WORDS = ("lift", "resolder", "remove", "fit", "short", "unshort", "charge", "discharge", "power", "hot",
-               "ambient", "meter", "mains", "supply")
+               "ambient", "meter")
 """Words that begin a statement elsewhere; no part can be called so."""
 
 _REF = re.compile(r"[^\W\d_][\w+/-]*")

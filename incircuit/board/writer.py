@@ -9,9 +9,10 @@ from incircuit.board.faults import Faults, Line, did_you_mean
 from incircuit.board.grammar import parse_head, parse_net
 from incircuit.board.kinds import KINDS
 from incircuit.board.lexer import Token, quoted, split_line
-from incircuit.board.model import Board, Net, Part, Statement
+from incircuit.board.model import Board, Net, Part, Statement, Supply
 from incircuit.board.partline import parse_part
 from incircuit.board.reader import parse_board
+from incircuit.board.supplies import WORDS, supply_line
 from incircuit.errors import BoardError, Problem
 from incircuit.units import rkm
 
@@ -90,6 +91,8 @@ def _kept(board: Board) -> Iterator[str]:
     """The statements of the file, those that no longer hold written anew or left out."""
     parts = {part.ref: part for part in board.parts}
     nets = {net.name: net for net in board.nets}
+    lines = {supply_line(supply) for supply in board.supplies}
+    said = {"alike": {" ".join(group) for group in board.alike}, **dict.fromkeys(WORDS, lines)}
     for statement in board.statements:
         new = statement.text
         if statement.word == "part":
@@ -98,7 +101,7 @@ def _kept(board: Board) -> Iterator[str]:
             new = _net_again(statement, nets.get(statement.ref), board)
         elif statement.word == "board":
             new = _head_again(statement, board)
-        elif statement.word == "alike" and tuple(statement.ref.split(" ")) not in board.alike:
+        elif statement.word in said and statement.ref not in said[statement.word]:
             new = ""
         if new or not statement.text:
             yield new + statement.gap + statement.comment
@@ -152,9 +155,12 @@ def _added(board: Board) -> Iterator[str]:
     for group in board.alike:
         if ("alike", " ".join(group)) not in said and not set(group).isdisjoint(own):
             yield " ".join(["alike", *group])
+    for supply in board.supplies:
+        if (supply.word, supply_line(supply)) not in said and _is_own(board, supply):
+            yield supply_line(supply)
 
 
-def _is_own(board: Board, item: Part | Net) -> bool:
+def _is_own(board: Board, item: Part | Net | Supply) -> bool:
     """Whether an item belongs to the board's own file rather than to an included one."""
     if item.place is None or not _includes(board):
         return True
@@ -162,13 +168,17 @@ def _is_own(board: Board, item: Part | Net) -> bool:
     return top is None or item.place.file == top.file
 
 
+def _rest(board: Board) -> tuple[object, ...]:
+    return (len(board.parts), len(board.nets), set(board.alike), set(board.flags), board.title,
+            set(board.supplies))
+
+
 def _check_same(board: Board, back: Board, text: str) -> None:
     """Raise BoardError if what was written does not read back as the board; order does not count."""
     parts, nets = {p.ref: p for p in back.parts}, {n.name: n for n in back.nets}
     what = next((f"part {p.ref}" for p in board.parts if parts.get(p.ref) != p), "")
     what = what or next((f"net {n.name}" for n in board.nets if nets.get(n.name) != n), "")
-    if not what and (len(parts), len(nets), set(back.alike), set(back.flags), back.title) != (
-            len(board.parts), len(board.nets), set(board.alike), set(board.flags), board.title):
+    if not what and _rest(back) != _rest(board):
         what = "this board"
     if what:
         raise BoardError((Problem("<board>", 1, 1, f"{what} cannot be written so that it reads back the same",

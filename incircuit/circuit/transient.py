@@ -43,20 +43,23 @@ LEAST_ESR = 1e-3
 class Plant:
     """A network with its capacitances: `farads` and `esr` [ohm] are (companions, scenarios or 1).
 
-    A capacitance of 0 is not there.
+    A capacitance of 0 is not there. `counted` are the numbers of those whose voltage must be right, none for
+    all: the others are carried along.
     """
 
     network: Network
     values: Values
     farads: Floats
     esr: Floats
+    counted: tuple[int, ...] = ()
 
     def take(self, columns: Ints) -> Plant:
         """The same for some scenarios."""
         def some(array: Floats) -> Floats:
             return array if array.shape[1] == 1 else array[:, columns]
 
-        return Plant(self.network, self.values.take(columns), some(self.farads), some(self.esr))
+        return Plant(self.network, self.values.take(columns), some(self.farads), some(self.esr),
+                     self.counted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,10 +131,12 @@ def _part(start: Floats, end: Floats, grid: Floats) -> Floats:
     return np.clip((grid - start[:, None]) / np.maximum(end - start, 1e-300)[:, None], 0.0, 1.0)
 
 
-def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Watch) -> Bools:
+def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Watch,
+          slack: float = 1.0) -> Bools:
     """Let the source charge the capacitances from `volts` (companions, scenarios) until `horizon` [s].
 
-    `watch` sees every step and may end it early, change the source, or stop a scenario. Returns which
+    `watch` sees every step and may end it early, change the source, or stop a scenario; `slack` times the
+    usual error is allowed. Returns which
     scenarios were seen to their end (boolean): the others needed too short or too many steps.
     """
     count = len(drive.sign)
@@ -153,6 +158,7 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
                 break
         stride = np.minimum(state.stride, horizon[active] - state.time)
         trial, error = _step(plant, drive, state, stride, ports)
+        error = error / slack
         good = np.flatnonzero(error <= 1.0)
         growth = 0.9 * np.maximum(error, 1e-6) ** (-1.0 / 3.0)
         state.stride[:] = stride * np.clip(np.nan_to_num(growth, nan=0.2), 0.2, 5.0)
@@ -251,7 +257,8 @@ def _step(plant: Plant, drive: Drive, state: _State, stride: Floats,
     three = _per_farad(amps, plant.farads)
     end = hist + stride * _D * three
     off = np.abs(stride * (_ERROR[0] * one + _ERROR[1] * two + _ERROR[2] * three))
-    error = (off / (ABSOLUTE + RELATIVE * np.abs(end))).max(axis=0, initial=0.0)
+    error = off / (ABSOLUTE + RELATIVE * np.abs(end))
+    error = (error[list(plant.counted)] if plant.counted else error).max(axis=0, initial=0.0)
     error = np.where(np.isfinite(end_pad) & np.isfinite(middle_pad), error, np.inf)
     return _Trial(middle, end, three, middle_pad, end_pad, guess), np.asarray(error)
 

@@ -14,6 +14,7 @@ import incircuit
 from incircuit.cli.bench import bench
 from incircuit.cli.check import check
 from incircuit.cli.compare import compare
+from incircuit.cli.discharge import discharge
 from incircuit.cli.draw import draw
 from incircuit.cli.drill import drill
 from incircuit.cli.explain import explain
@@ -24,6 +25,7 @@ from incircuit.cli.netlists import bring_in, export
 from incircuit.cli.new import new
 from incircuit.cli.next import following
 from incircuit.cli.pads import pads
+from incircuit.cli.powerup import powerup
 from incircuit.cli.predict import predict
 from incircuit.cli.record import make_record
 from incircuit.cli.report import report
@@ -59,6 +61,7 @@ def cli(ctx: click.Context) -> None:
 
 
 for command, line in (
+    (discharge, "What the capacitors hold after the plug is out, and how to empty them."),
     (new, "Begin a board file with a commented one."),
     (check, "Did I type my board right? Everything that looks wrong, at once."),
     (predict, "What should the meter show here if all is well?"),
@@ -69,6 +72,7 @@ for command, line in (
     (following, "What do I do next? The telling reading, or the lead to lift."),
     (survey, "Which faults can be judged in place, and what must be lifted?"),
     (worksheet, "The shortest list of readings that shows every fault."),
+    (powerup, "The first power-up after the repair, step by step, with voltages to expect."),
     (draw, "A picture: the circuit, the probes, who carries the current; SVG or PNG."),
     (report, "The job record: one page of what was read, concluded and replaced."),
     (pads, "Where do I put the probes for a part?"),

@@ -124,6 +124,15 @@ def predict_charging(question: Question, meter: Meter, mode: str, swapped: bool 
                       lone, limits(meter, mode, lone) if lone else None)
 
 
+def shown_band(meter: Meter, mode: str, red: str, black: str, exact: Floats) -> Prediction:
+    """A prediction from true readings (boards + 1,), the nominal board first."""
+    ask = Ask(mode)
+    shows = _displayed(meter, ask, exact, len(exact) - 1)
+    band = band_of(shows)
+    return Prediction(mode, red, black, display(meter, mode, shows, 0), band, *limits(meter, mode, band), None,
+                      None)
+
+
 def _displayed(meter: Meter, ask: Ask, exact: Floats, boards: int) -> Shows:
     """Displays with the meter's error and rounding, on the lowest range that fits."""
     scales = ranges_of(meter, ask.mode)

@@ -24,7 +24,7 @@ from incircuit.meter.profile import Meter, VoltsMode
 from incircuit.parts.elements import Capacitance, Change, Element, Resistance
 from incircuit.predict.variants import NO_CHANGE, compile_variants, values_of
 
-INNER = 0.05
+INNER = 0.2
 """Resistance of a supply and its leads [ohm]; from memory."""
 MAINS_TOLERANCE = 0.10
 """Mains voltage stays within this part of its nominal value (EN 50160, from memory)."""
@@ -67,25 +67,26 @@ def voltages(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Sup
              pairs: Sequence[tuple[str, str]], load: float, boards: int) -> Floats:
     """Voltages [V] red against black of each pair of nodes, (pairs, 1 + changes, boards + 1).
 
-    The meter's `load` [ohm] lies across the pair it reads. The first supply has the current limit. Raises
-    SolveError where nothing could be proven.
+    The meter's `load` [ohm] lies across the pair it reads; infinite for none, and then one solution serves
+    all pairs. The first supply has the current limit. Raises SolveError where nothing could be proven.
     """
     direct = [e for e in circuit.elements if not isinstance(e, Capacitance)]
     others = [Capacitance(f"supply {k}", "", s.plus, s.minus, 1.0, INNER, s.volts)
               for k, s in enumerate(supplies[1:], start=2)]
     cut = [Change(c.remove, tuple(e for e in c.add if not isinstance(e, Capacitance))) for c in changes]
     first = supplies[0]
+    rounds = [tuple(pairs)] if math.isinf(load) else [(pair,) for pair in pairs]
     found = []
-    for red, black in pairs:
-        probe = [Resistance("the meter", "", red, black, load)] if red != black else []
+    for some in rounds:
+        probe = [Resistance("the meter", "", a, b, load) for a, b in some if a != b and math.isfinite(load)]
         listed: list[Element] = [*direct, *others, *probe]
         variants = compile_variants(listed, [NO_CHANGE, *cut], first.plus, first.minus, moving=True)
         found.append(_solved(variants.network, values_of(variants, boards, circuit.state.celsius),
-                             supplies, red, black, len(cut) + 1, boards))
-    return np.stack(found)
+                             supplies, some, len(cut) + 1, boards))
+    return np.concatenate(found)
 
 
-def _solved(network: Network, values: Values, supplies: Sequence[Supply], red: str, black: str,
+def _solved(network: Network, values: Values, supplies: Sequence[Supply], pairs: Sequence[tuple[str, str]],
             conditions: int, boards: int) -> Floats:
     count, first = conditions * (boards + 1), supplies[0]
     if network.shorted:
@@ -97,5 +98,7 @@ def _solved(network: Network, values: Values, supplies: Sequence[Supply], red: s
     sign = math.copysign(1.0, first.volts)
     drive = Drive(first.limit * one, abs(first.volts) * factor, INNER * one, sign * one)
     solution = solve(network, values, drive)
-    across = solution.v[network.index[red]] - solution.v[network.index[black]]
-    return np.asarray(across.reshape(conditions, boards + 1))
+    at = network.index  # a pad that nothing conducting touches stays at the minus of the supply
+    v = solution.v
+    across = [v[at.get(a, network.size)] - v[at.get(b, network.size)] for a, b in pairs]
+    return np.stack(across).reshape(len(pairs), conditions, boards + 1)

@@ -62,7 +62,7 @@ def files(tmp_path: Path) -> Path:
     (["predict", GATE, "GATE", "DRV", "--meter", "moving-coil", "--mode", "diode"], "it has: ohms"),
     (["explain", GATE, "GATE", "DRV", "--meter", "moving-coil"], "it has: ohms"),
     (["compare", GATE, "GATE", "DRV", "0.5", "--meter", "moving-coil"], "it has: ohms"),
-    (["predict", GATE, "GATE", "DRV", "--mode", "esr"], "esr"),
+    (["predict", GATE, "GATE", "DRV", "--mode", "amps"], "amps"),
     (["predict", GATE, "GATE", "DRV", "--celsius", "nan"], "-60 to 200"),
     (["predict", GATE, "GATE", "DRV", "--celsius", "1e9"], "-60 to 200"),
     (["predict", GATE, "GATE", "DRV", "--celsius", "-300"], "-60 to 200"),

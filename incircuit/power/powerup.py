@@ -1,0 +1,209 @@
+"""The first power-up after a repair, step by step: check in place, a safe voltage, then mains through a lamp.
+
+Expected values are those of a healthy board at rest; what it does once its chips run is not predicted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.board.kinds import kind_named
+from incircuit.board.model import Board
+from incircuit.board.model import Supply as Line
+from incircuit.board.state import HEALTHY, State
+from incircuit.circuit.build import Circuit, build
+from incircuit.errors import StateError
+from incircuit.meter.profile import Meter
+from incircuit.power.limits import COMES_BACK, DEFER, METER, UNPLUG
+from incircuit.power.working import ways
+from incircuit.predict.charging import shown_band
+from incircuit.predict.prediction import Prediction, predict
+from incircuit.predict.question import ask_about
+from incircuit.predict.volts import INNER, Supply, voltages, volts_mode
+
+SAFE = 30.0
+"""A voltage put in for a test [V]: below all limits for touch in a dry place (IEC 61010-1: 60 V direct, from
+memory), with room to spare."""
+LEAST_LIMIT = 0.02
+"""Lowest current limit [A] of a bench supply worth setting."""
+MARGIN = 3.0
+"""The current limit is so many times what a healthy board draws."""
+BOARDS = 128
+MOST_PADS = 16
+LEAST_VOLTS = 0.01
+"""Pads below this [V] are not listed."""
+LAMP_WATTS = 60.0
+"""Series lamp for boards up to some hundred watts (common practice)."""
+COLD = 0.1
+"""A filament lamp's cold resistance as a part of its hot one (common practice)."""
+BRIDGES = ("bridge", "three-phase-bridge")
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """A voltage to be found under power, red against black: `prediction` with its band."""
+
+    red: str
+    black: str
+    prediction: Prediction
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step, in order: what to do, what to find, when to stop, and its caution.
+
+    `readings` are taken unpowered, `expected` under `volts` [V] from `minus` to `plus` (effective on mains).
+    `limit` [A] is the current limit to set, `draws` [A] what a healthy board takes.
+    """
+
+    title: str
+    do: str
+    stop: str
+    caution: str
+    plus: str = ""
+    minus: str = ""
+    volts: float = 0.0
+    limit: float | None = None
+    draws: float | None = None
+    readings: tuple[Prediction, ...] = ()
+    expected: tuple[Expected, ...] = ()
+
+
+def powerup(board: Board, meter: Meter, state: State = HEALTHY, rms: float | None = None) -> tuple[Step, ...]:
+    """The ordered list. `rms` [V] stands for the board file's mains where given.
+
+    Raises StateError where the file says neither mains nor supply, MeterError for a meter without volts.
+    """
+    if not board.supplies:
+        raise StateError("the board file does not say what powers the board: add a line such as "
+                         "mains L N 230V or supply +15V RTN 15V")
+    volts_mode(meter)
+    circuit = build(board, state)
+    steps = [_recheck(circuit, meter)]
+    steps += [_low(circuit, meter, line) for line in board.supplies if line.word == "supply"]
+    for line in board.supplies:
+        if line.word == "mains":
+            steps += [*_links(circuit, meter), *_mains(circuit, meter, line, rms)]
+    return (*steps, _after())
+
+
+def _recheck(circuit: Circuit, meter: Meter) -> Step:
+    """Ohms and diode test across everything that will be fed."""
+    pairs: dict[tuple[str, str], None] = {}
+    for line in circuit.board.supplies:
+        pairs[line.nets[0], line.nets[1]] = None
+    for _, plus, minus in _bridges(circuit):
+        pairs[plus, minus] = None
+    found: list[Prediction] = []
+    for red, black in pairs:
+        question = ask_about(circuit.board, circuit.state, red, black)
+        modes = [m for m in ("diode", "ohms") if m in meter.modes]
+        found += predict(question, meter, modes) if modes else ()
+    return Step(
+        "Read again in place, without power",
+        "Every fed pair of nets both ways, settled. Go on only if each reading lies in its band.",
+        "Any reading near 0 Ω or outside its band: find out why first.",
+        f"{UNPLUG} Discharge and verify on volts before ohms or diode test.", readings=tuple(found))
+
+
+def _low(circuit: Circuit, meter: Meter, line: Line) -> Step:
+    volts = min(line.volts, SAFE)
+    return _injected(circuit, meter, Supply(line.nets[0], line.nets[1], volts), f"{line.nets[0]} rail")
+
+
+def _links(circuit: Circuit, meter: Meter) -> Iterator[Step]:
+    """A safe direct voltage on each bridge's output, unless a supply line feeds it already."""
+    fed = {line.nets for line in circuit.board.supplies}
+    for ref, plus, minus in _bridges(circuit):
+        if (plus, minus) not in fed:
+            yield _injected(circuit, meter, Supply(plus, minus, SAFE), f"output of {ref}")
+
+
+def _injected(circuit: Circuit, meter: Meter, supply: Supply, what: str) -> Step:
+    draws = _amps(circuit, supply)
+    limit = max(LEAST_LIMIT, float(f"{MARGIN * draws:.1g}"))
+    return Step(
+        f"{supply.volts:g} V on the {what} from a current-limited bench supply",
+        f"Mains stays unplugged. Set {supply.volts:g} V and the current limit before you connect; plus on "
+        f"{supply.plus}, minus on {supply.minus}. Capacitors charge first, then the current falls.",
+        "The supply stays in its current limit, a part warms, or a voltage lies outside its band.",
+        f"{METER} Charge stays when the supply is off: discharge before you touch.",
+        supply.plus, supply.minus, supply.volts, limit, draws,
+        expected=_pads(circuit, meter, (supply,), supply.minus))
+
+
+def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Iterator[Step]:
+    volts = line.volts if rms is None else rms
+    cold = COLD * volts**2 / LAMP_WATTS
+    lamp = "in every phase" if len(line.nets) > 2 else "in the live lead"
+    feeds = list(ways(circuit.board, with_supplies=False, rms=rms))
+    bridges = _bridges(circuit)
+    minus = bridges[0][2] if bridges else line.nets[1]
+    yield Step(
+        f"{volts:g} V mains through a series lamp",
+        f"From an isolating transformer, if you can, with a {LAMP_WATTS:g} W filament lamp {lamp} (about "
+        f"{cold:.0f} Ω cold: no more than {math.sqrt(2.0) * volts / cold:.1f} A can flow) or a variable "
+        "supply turned up slowly. The lamp flashes while the link charges and goes dark.",
+        "The lamp stays bright, anything smells, smokes or hums, or a voltage lies outside its band: switch "
+        "off, unplug, discharge.",
+        f"The board is live against earth, its return too. {METER} Stand clear, cover the board, one hand "
+        f"only, nobody alone. {DEFER}",
+        line.nets[0], line.nets[1], volts,
+        expected=_fed(circuit, meter, feeds, minus, bridges))
+
+
+def _after() -> Step:
+    return Step("Off again, and once more", "Unplug, wait, discharge, verify on volts. Only then take the "
+                "lamp out and run it on its fuse; watch voltages and warmth for some minutes.",
+                "Whatever was not there before.", f"{COMES_BACK} {DEFER}")
+
+
+def _bridges(circuit: Circuit) -> tuple[tuple[str, str, str], ...]:
+    """(ref, plus, minus) of each bridge rectifier on the board."""
+    found = []
+    for part in circuit.board.parts:
+        spec = kind_named(part.kind)
+        if spec and spec.name in BRIDGES and part.ref not in circuit.state.removed:
+            found.append((part.ref, part.net("+"), part.net("-")))
+    return tuple(found)
+
+
+def _amps(circuit: Circuit, supply: Supply) -> float:
+    """What the board at rest draws [A], by the drop inside the supply."""
+    left = float(voltages(circuit, (), (supply,), [(supply.plus, supply.minus)], math.inf, 0)[0, 0, 0])
+    return max(0.0, (supply.volts - left) / INNER)
+
+
+def _pads(circuit: Circuit, meter: Meter, feed: Sequence[Supply], black: str) -> tuple[Expected, ...]:
+    """Voltages at named pads that are not near zero, against `black`."""
+    return _fed(circuit, meter, [tuple(feed)], black, ())
+
+
+def _fed(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]], black: str,
+         bridges: Sequence[tuple[str, str, str]]) -> tuple[Expected, ...]:
+    """Bands of the direct voltages at the bridges' outputs and at pads, named ones first.
+
+    A net whose voltage turns with the mains shows none on direct volts and is left out.
+    """
+    hidden = {net.name for net in circuit.board.nets if net.hidden}
+    pads = [net.name for net in circuit.board.nets if net.pad and net.name not in hidden]
+    others = [name for name in circuit.board.net_names() if name not in hidden and name not in pads]
+    pairs = dict.fromkeys([*((plus, minus) for _, plus, minus in bridges),
+                           *((name, black) for name in (*pads, *others))])
+    load = volts_mode(meter).input_resistance
+    listed = [pair for pair in pairs if pair[0] != pair[1]]
+    resting = np.stack([voltages(circuit, (), feed, listed, math.inf, 0)[:, 0, 0] for feed in feeds])
+    strongest = np.abs(resting).argmax(axis=0)
+    found: list[Expected] = []
+    for k, pair in enumerate(listed):
+        steady = np.abs(resting[:, k]).max() <= 1.2 * np.abs(resting[:, k]).min()
+        if len(found) == MOST_PADS or not steady or abs(resting[strongest[k], k]) < LEAST_VOLTS:
+            continue
+        exact = voltages(circuit, (), feeds[int(strongest[k])], [pair], load, BOARDS)[0, 0]
+        if abs(float(exact[0])) >= LEAST_VOLTS:  # a floating net is pulled down by the meter
+            found.append(Expected(*pair, shown_band(meter, "volts", *pair, exact)))
+    return tuple(found)
