@@ -25,9 +25,9 @@ from incircuit.report.cautions import CAUTION
 from incircuit.report.job import job_page
 from incircuit.report.sheet import worksheet_page
 from incircuit.report.words import band_words, faults_words, listed, span
-from incircuit.story import Story
+from incircuit.story import Story, story_of_text, write_story
 from incircuit.story.names import meter_named
-from incircuit.web.bench import meter_of, now_of, story_in
+from incircuit.web.bench import line_of, meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
 from incircuit.web.folder import path_in
 from incircuit.web.nextwords import advice_json
@@ -107,6 +107,18 @@ def verdict(folder: str, task: Task, _: Progress) -> dict[str, Any]:
         "parts": [{"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
                    "replaced": p.part in new} for p in j.ruling.parts],
     }
+
+
+def ready(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """Solve beforehand what the next verdict needs, while a person reads the display between these pads."""
+    board, story, meter, _name = _opened(folder, task)
+    question = ask_about(board, now_of(board, story), task["red"], task["black"])
+    (found,) = predict(question, meter, [task["mode"]], [False])
+    line = line_of({**task, "shown": found.shown.text})
+    more = story_of_text(f"{write_story(story)}{line}\n", story.file, board)
+    if not more.problems:
+        _judged(board, more, (task["board"], task["readings"]))
+    return {}
 
 
 def _failed(j: Judgement, new: set[str]) -> str:
@@ -225,7 +237,7 @@ def exercise(_folder: str, task: Task, progress: Progress) -> dict[str, Any]:
 
 
 ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
-    "see": see, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
+    "see": see, "ready": ready, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
     "figures": pictures, "report": report, "paper": paper, "drill": exercise,
 }
 """What a task may be of."""

@@ -36,6 +36,7 @@ FIELDS = {
     "drill": ("level", "seed", "lines", "played"),
     "report": ("board", "readings"),
     "paper": ("board", "readings"),
+    "ready": ("board", "readings", "red", "black", "mode"),
     "figures": ("board", "readings", "red", "black", "mode"),
     "verdict": ("board", "readings"),
     "next": ("board", "readings"),

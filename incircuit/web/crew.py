@@ -1,4 +1,4 @@
-"""Work off the request: one worker process for what a person waits for, one for drawings, one for the rest.
+"""Work off the request: worker processes for verdicts, for what to expect, for drawings, and for the rest.
 
 A task belongs to a lane (what, for which tab). A newer task of a lane takes the place of an older one:
 waiting it is dropped, running it is stopped with its worker. Equal tasks of several tabs are done once.
@@ -20,8 +20,10 @@ from typing import Any
 
 import incircuit
 
-WORKERS = (("see", "verdict", "figures", "report"), ("drawing",), ())
-"""What each worker does, the last one all else. Those behind the first give way to it."""
+WORKERS = (("verdict", "report", "ready"), ("see", "figures"), ("drawing",), ())
+"""What each worker does, the first of a row first; the last worker does all else."""
+NICE = (0, 0, 5, 10)
+"""How far each gives way to the others."""
 KEPT = 200
 """Answers remembered."""
 LONGEST = 300.0
@@ -130,7 +132,8 @@ class Crew:
             await hand.called.wait()
             hand.called.clear()
             while hand.waiting:
-                job = hand.waiting.pop(0)
+                job = min(hand.waiting, key=lambda j: _rank(j.kind))
+                hand.waiting.remove(job)
                 hand.now, job.begun = job, time.monotonic()
                 answer = await _run(hand, job)
                 if answer["state"] in ("done", "error"):
@@ -152,6 +155,10 @@ class Crew:
                     _finish(job, {"state": "stale"})
                 if hand.now is not None and hand.now.asked < old:
                     _stop(hand)
+
+
+def _rank(kind: str) -> int:
+    return next((kinds.index(kind) for kinds in WORKERS if kind in kinds), 0)
 
 
 def _finish(job: Job, answer: Answer) -> None:
@@ -177,7 +184,7 @@ async def _ready(hand: Hand) -> None:
     hand.stopped = False
     # -P: a json.py lying in the folder must not be taken for Python's own
     hand.process = await asyncio.create_subprocess_exec(
-        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, str(hand.rank),
+        sys.executable, "-P", "-m", "incircuit.web.worker", hand.folder, str(NICE[hand.rank]),
         stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE, env=environment, limit=LARGEST_LINE,
         start_new_session=os.name != "nt")  # Ctrl-C is for the server
 

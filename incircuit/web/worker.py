@@ -56,7 +56,7 @@ def main() -> None:
     with contextlib.suppress(ValueError, OSError):
         signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
-        os.nice(5 * int(sys.argv[2]))  # a verdict does not wait for a drawing
+        os.nice(int(sys.argv[2]))  # a verdict does not wait for a drawing
     out = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(2, 1)  # whatever a library prints must not be taken for an answer
     import incircuit.web.answers  # noqa: F401  loaded before it is needed

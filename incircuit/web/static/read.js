@@ -186,13 +186,16 @@ async function undo() {
 }
 
 let judged = "";
+let quick = false; // whether verdicts on this board take no time worth speaking of
 on("story view opened", () => {
   if (state.view !== "read" || !state.story) { if (!state.story) { verdict = null; judged = ""; show(); } return; }
   show();
   if (state.version === judged) return;
   judged = state.version;
   if (state.story.problems.length) { showVerdict({ state: "problems" }); return; }
+  const began = performance.now();
   work("verdict", "verdict", about(), (said) => {
+    quick = said.state === "done" && performance.now() - began < 1000;
     if (said.state === "done") verdict = said.result;
     if (said.state === "error") judged = "";
     showVerdict(said);
@@ -208,6 +211,13 @@ on("expected", (r) => {
 });
 
 on("unexpected", (message) => fill($("expect"), h("span", { class: "bad" }, message)));
+
+/** While the display is being read, what its verdict will need is worked out already. */
+on("expected", (r) => {
+  if (r && quick && state.view === "read" && judged === state.version && state.story.typed.includes(state.mode)) {
+    work("ready", "ready", { ...about(), red: state.red, black: state.black, mode: state.mode }, () => {});
+  }
+});
 
 function show() {
   const story = state.story;

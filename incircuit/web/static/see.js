@@ -15,7 +15,9 @@ export const ready = () => state.red && state.black && state.red !== state.black
 
 on("probes story view opened", () => {
   if (!["see", "read"].includes(state.view)) return;
-  const key = JSON.stringify([about(), state.red, state.black, state.mode, state.version]);
+  // a reading more changes nothing here: only what was done, the meter and the board do
+  const key = JSON.stringify([about(), state.red, state.black, state.mode, state.story?.board_digest,
+    state.story?.bench, state.story?.meter]);
   if (key === asked) return;
   asked = key;
   tell("expected", null);
@@ -31,7 +33,7 @@ on("probes story view opened", () => {
 });
 
 let pictured = "";
-on("expected view", () => {
+on("expected view story", () => {
   if (state.view !== "see") return;
   if (!ready() || !["diode", "ohms", "continuity"].includes(state.mode)) {
     drop("figures");
@@ -39,8 +41,8 @@ on("expected view", () => {
     pictured = "";
     return;
   }
-  if (asked === pictured) return;
-  pictured = asked;
+  if (asked + state.version === pictured) return;
+  pictured = asked + state.version;
   work("figures", "figures", { ...about(), red: state.red, black: state.black, mode: state.mode }, (said) => {
     if (said.state === "done") figures(said.result);
     else if (said.state === "working") fill($("figures"), working(said, "drawing the bands"));
