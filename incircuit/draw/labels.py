@@ -88,9 +88,9 @@ def put(tags: Sequence[Tag], sheet: Sheet,
 
 
 def _padded(s: Spot) -> Box:
-    """The text with its terminal."""
+    """The text with its terminal, or the end of its wire: that must not lie on another wire."""
     left, top, right, bottom = s.box
-    if s.end in ("left", "right") and s.tag.kind == "name":
+    if s.end in ("left", "right"):
         left, right = min(left, s.x - 6), max(right, s.x + 6)
     return left - 2, top, right + 2, bottom
 
@@ -117,7 +117,7 @@ def candidates(tag: Tag, rail: Rail, taken: Mapping[str, Spot]) -> list[Spot]:
             if end in taken:
                 if name:
                     continue
-                x = taken[end].box[0 if end == "left" else 2]
+                x = taken[end].box[0 if end == "left" else 2] + sign * (stub - STUB)
             edges = sorted((x + sign * 5, x + sign * (5 + wide)))
             found.append(Spot(tag, end, x, (edges[0], y - high / 2, edges[1], y + high / 2)))
         return found
@@ -131,7 +131,7 @@ def candidates(tag: Tag, rail: Rail, taken: Mapping[str, Spot]) -> list[Spot]:
         for k in range(int(room // 6) + 1 if room >= 0 else 0):
             left = first + 6.0 * k
             found.append(Spot(tag, end, left + w / 2, (left, top, left + w, top + h)))
-    return found + [spot for k in range(0 if not name else 1, 20) for spot in beyond(STUB + 8.0 * k)]
+    return found + [spot for k in range(0 if not name else 1, 48) for spot in beyond(STUB + 8.0 * k)]
 
 
 def room_for(tag: Tag, sheet: Sheet, columns: Sequence[Sequence[int]], right: bool) -> tuple[int, float]:
