@@ -35,7 +35,9 @@ WORTH = 0.02
 PAIRS = 45
 """Pairs of pads looked at: on larger boards those of the likeliest suspects."""
 SURE = 0.9
-"""Probability at which a decision is taken, a healthy board's too."""
+"""Probability at which a part is replaced …"""
+SOUND_SURE = 0.97
+"""… and at which a board is left as healthy: a missed fault costs more than a reading."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +98,12 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     judged = judge(board, story, meter_name) if story is not None and story.readings else None
     suspects = suspects_of(circuit, judged)
     last = _last(story)
-    if judged is not None and reached(judged, suspects):
-        lead = judged.ruling.lead
-        bad = frozenset(f.cause.part or f.cause.fault for f in lead.faults) if lead else frozenset()
+    verdict = reached(judged, suspects) if judged is not None else None
+    if judged is not None and verdict is not None:
         new = frozenset(e.args[0] for e in story.statements if e.word == "fit") if story else frozenset()
-        look = () if bad <= new else _bridges(judged)
-        return Advice(suspects, (), None, (), True, bad - new, _off(judged), look, bad & new)
+        look = () if verdict.replace <= new else verdict.look
+        return Advice(suspects, (), None, (), True, verdict.replace - new, _off(judged), look,
+                      verdict.replace & new)
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
     acts = _ranked(outcomes, suspects, _taken(story, circuit), last, costs)
@@ -114,23 +116,39 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     return Advice(suspects, useful, lift, tuple(suspects[k] for k in rivals), stop, frozenset(), ())
 
 
-def reached(judged: Judgement, suspects: Sequence[Suspect]) -> bool:
-    """Whether the verdict stands: a fault that has no rival, or a board as good as certainly healthy."""
-    word, lead = judged.ruling.word, judged.ruling.lead
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Parts to replace (none: the board is healthy), and solder bridges that would read alike: they are looked
+    for, not measured."""
+
+    replace: frozenset[str]
+    look: tuple[str, ...] = ()
+
+
+def reached(judged: Judgement, suspects: Sequence[Suspect]) -> Verdict | None:
+    """The verdict, where it stands: one decision that has no rival but bridges that can be seen, or a board as
+    good as certainly healthy."""
     odds = decisions(suspects)
-    if word == "failed" and lead is not None:
-        # the judge may name a fault together with those no reading in place tells from it
-        guilty = odds.get(frozenset(f.cause.part or f.cause.fault for f in lead.faults), 0.0)
-        return guilty + sum(odds.get(frozenset({name}), 0.0) for name in _bridges(judged)) >= SURE
-    return word == "healthy" and odds.get(frozenset(), 0.0) >= SURE
+    if judged.ruling.word == "healthy" and odds.get(frozenset(), 0.0) >= SOUND_SURE:
+        return Verdict(frozenset())
+    if judged.ruling.word != "failed" or judged.ruling.lead is None:
+        return None
+    seen = _bridges(judged, suspects)
+    by_eye = sum(odds.get(frozenset({name}), 0.0) for name in seen)
+    names = frozenset(seen)
+    parts = {d: p for d, p in odds.items() if d and not d & names}
+    best = max(parts, key=lambda d: (parts[d], sorted(d)), default=frozenset[str]())
+    if best and parts[best] + by_eye >= SURE and parts[best] >= 0.1 * by_eye:
+        return Verdict(best, seen)
+    lead = frozenset(f.cause.part or f.cause.fault for f in judged.ruling.lead.faults)
+    return Verdict(lead) if odds.get(lead, 0.0) >= SURE else None
 
 
-def _bridges(judged: Judgement) -> tuple[str, ...]:
-    """Solder bridges that read like the leading fault and can be seen: they are looked for, not measured."""
-    lead = judged.ruling.lead
-    mine = {(f.cause.part, f.cause.fault) for f in lead.faults} if lead else set()
-    found = [fault for group in judged.ruling.groups if mine & set(group)
-             for part, fault in group if not part and (part, fault) not in mine]
+def _bridges(judged: Judgement, suspects: Sequence[Suspect]) -> tuple[str, ...]:
+    """Solder bridges that read like a part's fault that is suspected."""
+    likely = {name for s in suspects if s.probability >= 1.0 - SURE for name in s.faults}
+    found = [fault for group in judged.ruling.groups if likely & set(group) and any(part for part, _ in group)
+             for part, fault in group if not part]
     return tuple(dict.fromkeys(found))
 
 
@@ -197,12 +215,16 @@ def _last(story: Story | None) -> Probe | None:
 
 
 def _rivals(outcomes: Outcomes, suspects: Sequence[Suspect]) -> tuple[int, ...]:
-    """The likeliest suspect, if it is a fault, and the likeliest other decision that no reading in place
-    tells from it."""
-    lead = 0
-    if not suspects or not suspects[lead].faults:
+    """The likeliest faulty part, where a fault leads, and the likeliest other decision that no reading in
+    place tells from it. Bridges are left to the eye."""
+    if not suspects or not suspects[0].faults:
         return ()  # no lead is lifted on a board that reads healthy; the survey says what would be seen
-    for k, s in enumerate(suspects):
+    parts = [k for k, s in enumerate(suspects) if not s.faults or all(part for part, _ in s.faults)]
+    lead = next((k for k in parts if suspects[k].faults), None)
+    if lead is None:
+        return ()
+    for k in parts:
+        s = suspects[k]
         if s.parts != suspects[lead].parts and (s.faults or suspects[lead].probability >= 0.25):
             apart = any(outcomes.told(p, lead + 1, k + 1) for p in range(len(outcomes.probes)))
             if not apart and s.probability >= 0.1 * suspects[lead].probability:

@@ -29,8 +29,13 @@ GUESSED_VOLTS = (0.06, 0.1)
 GUESSED_OHMS = 0.15
 GUESSED_LEAKAGE = 2.0
 LEAKAGE_FROM = 1e5
+JUNCTIONS_FROM = 2e3
+WITHIN = 5.0
+"""Ohms above the first and within this factor of a sound board's are drawn: junctions may read anything."""
 WIDER = 0.15
-"""Few boards span less than 99 of 100: widened by this part of their width on either side."""
+"""Few boards span less than 99 of 100: widened by this part of their width on either side, twice where
+junctions make ohms range over more than `RANGING` times."""
+RANGING = 1.4
 CAREFUL = 1.6
 """A reading near healthy spreads as the sound board's; boards are drawn where up to so many times that spread
 would decide whether the two are told apart."""
@@ -66,18 +71,21 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
     drawn boards as they are, for each ask."""
     exact = pair.exact
     low, high = np.empty_like(exact), np.empty_like(exact)
-    near = np.zeros(exact.shape, dtype=bool)
+    near, far = np.zeros(exact.shape, dtype=bool), np.zeros(exact.shape, dtype=bool)
     for a, ask in enumerate(pair.asks):
         end = ranges_of(pair.meter, ask.mode)[-1].full_scale
         low[a], high[a] = widened(sound[a], ask, end)
         other = apart(ask, exact[a], exact[a, 0], SAME)
         near[a] = other & ~apart(ask, exact[a], exact[a, 0], FAR)
-        for c in np.flatnonzero(other & ~near[a]).tolist():
+        far[a] = other & ~near[a]
+        for c in np.flatnonzero(far[a]).tolist():
             low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end, (low[a, 0], high[a, 0]))
         for c in np.flatnonzero(near[a]).tolist():
             low[a, c], high[a, c] = _like_sound(ask, exact[a, c], exact[a, 0], (low[a, 0], high[a, 0]), end)
     todo = [(int(a), int(c)) for a, c in zip(*np.nonzero(near), strict=True)
             if sure or _undecided(pair, int(a), int(c), low, high)]
+    todo += [(int(a), int(c)) for a, c in zip(*np.nonzero(far), strict=True)
+             if pair.asks[a].mode != "diode" and _close(exact[a, c], low[a, 0], high[a, 0])]
     for (a, c), values in zip(todo, drawn(pair, todo, boards), strict=True):
         end = ranges_of(pair.meter, pair.asks[a].mode)[-1].full_scale
         low[a, c], high[a, c] = widened(values, pair.asks[a], end)
@@ -85,6 +93,13 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
         low[a] -= meter_error(low[a], pair.meter, ask.mode)
         high[a] += meter_error(high[a], pair.meter, ask.mode)
     return low, high
+
+
+def _close(exact: float, low: float, high: float) -> bool:
+    """Whether ohms far from the nominal sound board's are near to what some sound boards read. Junctions make
+    the spread there: a resistance alone reads within its tolerance."""
+    return bool(np.isfinite(exact) and exact > JUNCTIONS_FROM
+                and low / WITHIN < exact < (high * WITHIN if np.isfinite(high) else np.inf))
 
 
 def _undecided(pair: Pair, a: int, c: int, low: Floats, high: Floats) -> bool:
@@ -124,7 +139,7 @@ def widened(boards: Floats, ask: Ask, end: float) -> tuple[float, float]:
         more = WIDER * (high - low)
         low, high = low - more, high + more
     elif low > 0.0:
-        factor = (high / low) ** WIDER
+        factor = (high / low) ** (2.0 * WIDER if high > RANGING * low else WIDER)
         low, high = low / factor, high * factor
     return low, high if len(finite) == len(boards) and high <= end else float("inf")
 

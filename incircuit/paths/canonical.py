@@ -45,7 +45,8 @@ def form_of(elements: Sequence[Element], fixed: Sequence[str] = (), values: bool
             for k, nodes in enumerate(ends)]
     order = sorted(range(len(elements)), key=lambda k: (rows[k], k))
     listed = tuple((kinds[k], *rows[k][1:]) for k in order)
-    return Form(listed, tuple(order), colour)
+    where = tuple(colour.get(n, -1) for n in fixed)  # a fixed node may be on no element at all
+    return Form((where, *listed), tuple(order), colour)
 
 
 def kind_of(e: Element, values: bool = True) -> Row:

@@ -3,7 +3,7 @@
 The plan is a decision tree. A node is what may still be the case (the sound board and every fault at its
 typical size, with the odds `next` starts from); a branch is a reading, a child one of its outcomes:
 conditions whose limits meet there share a child. A leaf is a node at which one decision (which parts to
-replace) holds `SURE` of the probability, or that no reading in place divides further. A reading costs what
+replace) holds `SURE` of the probability, or the sound board `SOUND_SURE`, or that no reading in place divides further. A reading costs what
 the table of costs says, probes moved from the reading before. Of all trees the one of least expected cost is
 found by recursion over (what is left, the reading before), every reading tried at every node.
 """
@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from incircuit.advise.costs import Costs
-from incircuit.advise.following import SURE
+from incircuit.advise.following import SOUND_SURE, SURE
 from incircuit.advise.meanings import outcomes_at
 from incircuit.advise.outcomes import Outcomes, outcomes_of
 from incircuit.advise.pairs import pairs_of
@@ -73,7 +73,8 @@ class Plan:
         by: dict[frozenset[str], float] = {}
         for k in left:
             by[self.suspects[k].parts] = by.get(self.suspects[k].parts, 0.0) + self.suspects[k].probability
-        return max(by.values()) >= SURE * sum(by.values())
+        best = max(by, key=lambda parts: by[parts])
+        return by[best] >= (SURE if best else SOUND_SURE) * sum(by.values())
 
     def for_fault(self, part: str, fault: str) -> float:
         """Seconds the plan takes on a board with one fault."""

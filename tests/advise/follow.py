@@ -73,9 +73,9 @@ def follow_order(on: Bench, order: Sequence[Probe], rng: random.Random) -> Way:
         story = _story(lines, on.board)
         judged = judge(on.board, story)
         circuit = build(on.board, state_now(on.board, story))
-        if reached(judged, suspects_of(circuit, judged)):
-            lead = judged.ruling.lead
-            return Way(spent, count, 0, frozenset(f.cause.part for f in lead.faults) if lead else frozenset())
+        verdict = reached(judged, suspects_of(circuit, judged))
+        if verdict is not None:
+            return Way(spent, count, 0, verdict.replace)
     return Way(spent, min(len(order), MOST), 0, None)
 
 
