@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import json
 import os
+import signal
 import sys
 import time
 from collections import OrderedDict
@@ -20,10 +21,12 @@ from typing import Any
 
 import incircuit
 
-WORKERS = (("verdict", "report", "ready"), ("see", "figures"), ("drawing",), ())
+WORKERS = (("verdict", "report", "ready"), ("see", "figures"), ("drawing",), ("next", "drill"), ())
 """What each worker does, the first of a row first; the last worker does all else."""
-NICE = (0, 0, 5, 10)
+NICE = (0, 0, 5, 5, 10)
 """How far each gives way to the others."""
+AT_ONCE = 3
+"""So many are started with the page, the others when they are needed."""
 KEPT = 200
 """Answers remembered."""
 LONGEST = 300.0
@@ -77,7 +80,8 @@ class Crew:
         """Start the workers; they load what they need while the page is being read."""
         self.hands = tuple(Hand(self.folder, rank) for rank in range(len(WORKERS)))
         for hand in self.hands:
-            await _ready(hand)
+            if hand.rank < AT_ONCE:
+                await _ready(hand)
             self.loops.append(asyncio.create_task(self._work(hand)))
         self.loops.append(asyncio.create_task(self._sweep()))
 
@@ -123,7 +127,7 @@ class Crew:
         now = hand.now
         if now is not None and now is not job and lane in now.lanes:
             now.lanes.discard(lane)
-            patient = hand is not self.hands[-1]
+            patient = hand.rank < AT_ONCE
             if not now.lanes and not (patient and time.monotonic() - now.begun < GRACE):
                 _stop(hand)
 
@@ -135,6 +139,7 @@ class Crew:
                 job = min(hand.waiting, key=lambda j: _rank(j.kind))
                 hand.waiting.remove(job)
                 hand.now, job.begun = job, time.monotonic()
+                await _ready(hand)
                 answer = await _run(hand, job)
                 if answer["state"] in ("done", "error"):
                     self.done[job.key] = answer
@@ -142,7 +147,7 @@ class Crew:
                         self.done.popitem(last=False)
                 hand.now = None
                 _finish(job, answer)
-                await _ready(hand)
+            await _ready(hand)
 
     async def _sweep(self) -> None:
         """Stop what nobody asks about any more, such as the survey of a closed tab."""
@@ -170,7 +175,10 @@ def _stop(hand: Hand) -> None:
     hand.stopped = True
     if hand.process is not None and hand.process.returncode is None:
         with contextlib.suppress(ProcessLookupError):
-            hand.process.kill()
+            if os.name == "nt":
+                hand.process.kill()
+            else:
+                os.killpg(hand.process.pid, signal.SIGKILL)  # and the processes it has started itself
 
 
 async def _ready(hand: Hand) -> None:

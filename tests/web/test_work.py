@@ -11,7 +11,7 @@ from incircuit.board import HEALTHY, read_board
 from incircuit.meter.profile import load_meter
 from incircuit.predict.prediction import predict
 from incircuit.predict.question import ask_about
-from incircuit.web.crew import Crew
+from incircuit.web.crew import WORKERS, Crew
 from tests.web.serving import STAGE, Page, posted, worked
 
 
@@ -98,7 +98,7 @@ def test_a_newer_question_of_a_tab_takes_the_place_of_an_older(tmp_path: Path) -
             same = [crew.ask("next", {**base, "n": 4}, f"tab {k}", 60.0) for k in range(8)]
             answers = await asyncio.gather(*same)  # one piece of work for eight tabs
             assert all(a is answers[0] for a in answers)
-            pid = crew.hands[-1].process
+            pid = next(h for h in crew.hands if "next" in WORKERS[h.rank]).process
             assert pid is not None
             pid.kill()  # as if it had run out of memory
             await pid.wait()
@@ -106,7 +106,7 @@ def test_a_newer_question_of_a_tab_takes_the_place_of_an_older(tmp_path: Path) -
             assert (await crew.ask("next", {**base, "n": 6}, "tab", 60.0))["state"] == "done"
         finally:
             await crew.stop()
-        assert all(h.process is not None and h.process.returncode is not None for h in crew.hands)
+        assert all(h.process.returncode is not None for h in crew.hands if h.process)
 
     with ThreadPoolExecutor(1) as thread:  # the browser's driver has an event loop in this one
         thread.submit(asyncio.run, play()).result(120)
