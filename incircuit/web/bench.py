@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from dataclasses import replace
 from typing import Any
 
 from incircuit.board import Board, State
 from incircuit.board.lexer import quoted
-from incircuit.errors import ChangedError, FolderError, MeterError, Problem, StoryError
+from incircuit.errors import ChangedError, FolderError, MeterError, Problem, StoryError, UnitError
 from incircuit.meter.profile import load_meter, shipped_meters
-from incircuit.meter.typed import UNIT_OF_MODE
+from incircuit.meter.typed import UNIT_OF_MODE, parse_shown
 from incircuit.story import (
     STATE_FORMS,
     Entry,
@@ -28,6 +29,8 @@ from incircuit.story.steps import Bench, done, state_of
 from incircuit.story.store import checked_line
 from incircuit.web.folder import digest_at, path_in
 
+WORDS = ("OL", "beep", "silent", "chirp", "climbs")
+"""Words for a display that get a button, where this meter's readings take them."""
 LONGEST = 400
 """Characters of one field."""
 
@@ -61,7 +64,17 @@ def _modes(story: Story) -> dict[str, Any]:
         modes = load_meter(meter_named(meter_of(story), story.file)).all_modes
     except MeterError:
         modes = tuple(UNIT_OF_MODE)
-    return {"modes": list(modes), "typed": [mode for mode in modes if mode in UNIT_OF_MODE]}
+    typed = [mode for mode in modes if mode in UNIT_OF_MODE]
+    return {"modes": list(modes), "typed": typed, "words": [word for word in WORDS if _is_said(word, typed)]}
+
+
+def _is_said(word: str, modes: list[str]) -> bool:
+    """Whether a display may be told by a word in one of these modes."""
+    for mode in modes:
+        with contextlib.suppress(UnitError):
+            parse_shown(word, mode)
+            return True
+    return False
 
 
 def meter_of(story: Story) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.web.serving import Page, posted
+from tests.web.serving import STAGE, Page, posted, start, worked
 from tests.web.technician import PHONE, complaints_of, tab_of
 
 if TYPE_CHECKING:
@@ -33,26 +33,25 @@ def violations(tab: Tab) -> list[str]:
             for v in found.response["violations"] for node in v["nodes"]]
 
 
-@pytest.fixture
-def told(bench: Callable[..., Page]) -> Page:
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     """A page with a story in which something failed, and a board with a remark to make."""
-    page = bench(text="")
-    from tests.web.serving import STAGE
-
-    (page.folder / "stage.board").write_text(STAGE + "R9 resistor IN LOOSE 1k\n", encoding="utf-8")
+    folder = tmp_path_factory.mktemp("told")
+    (folder / "stage.board").write_text(STAGE + "R9 resistor IN LOOSE 1k\n", encoding="utf-8")
+    page = start(folder)
     base = {"board": "stage.board", "readings": "stage.readings"}
+
+    def record(**ask: object) -> None:
+        assert posted(page, "/api/record", {**base, **ask})[0] == 200
+
     for red, black, mode, shown in (("+12V", "COIL", "ohms", "0.2"), ("IN", "0V", "ohms", "26.7k"),
                                     ("COIL", "+12V", "diode", "0.000")):
-        reading = {"red": red, "black": black, "mode": mode, "shown": shown}
-        assert posted(page, "/api/record", {**base, **reading})[0] == 200
-    assert posted(page, "/api/record", {**base, "word": "lift", "args": ["R9.1"]})[0] == 200
-    sheet: dict[str, object] = {"state": "working"}
-    while sheet["state"] == "working":
-        sheet = posted(page, "/api/work", {"kind": "worksheet", "tab": "x", **base})[1]
-    step = sheet["result"]["steps"][0]  # type: ignore[index]
-    reading = {"red": step["red"], "black": step["black"], "mode": step["mode"], "shown": "OL"}
-    assert posted(page, "/api/record", {**base, **reading})[0] == 200
-    return page
+        record(red=red, black=black, mode=mode, shown=shown)
+    record(word="lift", args=["R9.1"])
+    step = worked(page, "worksheet")["result"]["steps"][0]
+    record(red=step["red"], black=step["black"], mode=step["mode"], shown="OL")
+    yield page
+    page.stop()
 
 
 @pytest.mark.parametrize("look", LOOKS)

@@ -7,13 +7,14 @@ import { nextMode, swap } from "./probes.js";
 import { partDialog } from "./parts.js";
 
 const SIGNS = { healthy: "✓", explained: "≈", failed: "✕", undecided: "?", unlisted: "!" };
-const QUICK = [["OL", "OL"], ["beep", "beep"], ["silent", "silent"], ["k", "k"], ["M", "M"], ["−", "-"]];
+const QUICK = [["k", "k"], ["M", "M"], ["−", "-"]];
 const view = $("view-read");
 let verdict = null;
 
 fill(view,
   h("form", { id: "enter", class: "card", autocomplete: "off", onsubmit: (event) => { event.preventDefault(); enter(); } },
     h("h2", { id: "h-read" }, "Read"),
+    h("p", { id: "short", "aria-hidden": "true" }), // the verdict again, where the thumb is
     h("p", { id: "expect", class: "quiet" }),
     h("div", { class: "row" },
       h("label", { class: "grow" }, "The display shows ",
@@ -21,8 +22,8 @@ fill(view,
           autocapitalize: "off", "aria-describedby": "refused keys", onkeydown: keypad })),
       h("button", { class: "main", id: "save" }, "Save"),
       h("button", { type: "button", id: "ask-meter", hidden: true, onclick: askMeter }, "From the meter")),
-    h("div", { class: "row quick" }, QUICK.map(([label, text]) => h("button", { type: "button",
-      onclick: () => put(text) }, label)),
+    h("div", { class: "row quick" }, h("span", { id: "words" }), QUICK.map(([label, text]) => h("button", {
+      type: "button", onclick: () => put(text) }, label)),
     h("button", { type: "button", id: "take", onclick: () => suggest() }, "Next one"),
     h("button", { type: "button", id: "undo", onclick: undo }, "Take back")),
     h("p", { id: "refused", class: "bad", role: "alert" }),
@@ -36,9 +37,12 @@ fill(view,
   h("div", { id: "lines", class: "card" }),
   h("div", { id: "parts", class: "card" }));
 
+on("story", () => fill($("words"), state.story.words.map((word) => h("button", { type: "button", "data-key": word,
+  onclick: () => put(word) }, word))));
+
 function put(text) {
   const field = $("reading");
-  if (["OL", "beep", "silent"].includes(text)) field.value = text;
+  if (text.length > 1) field.value = text;
   else if (text === "-") field.value = field.value.startsWith("-") ? field.value.slice(1) : `-${field.value}`;
   else field.value += text;
   field.focus();
@@ -253,6 +257,7 @@ function showVerdict(said) {
     box.classList.remove("stale");
     box.dataset.count = said.result.count;
     const v = said.result;
+    fill($("short"), h("span", { class: `tag ${v.word}` }, `${SIGNS[v.word]} ${v.word} ${v.failed}`));
     fill(box, h("h2", {}, "Verdict"),
       h("p", { class: `word ${v.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[v.word]), ` ${v.word} `,
         v.failed),
