@@ -16,7 +16,8 @@ from incircuit.board import lint, parse_board, read_board
 from incircuit.meter.profile import read_meter
 from incircuit.parts import check_parts
 from incircuit.story import parse_story, read_story
-from tests.test_readme import BLOCK, PROMPT, commands_of, output_of
+from tests.examples.printed import printed
+from tests.test_readme import BLOCK, PROMPT, commands_of
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "examples"
@@ -30,7 +31,7 @@ def shown_by(command: str, folder: Path) -> str:
     """What a command prints, files it writes put into `folder` and named as in the page."""
     target = folder / "report.html"
     target.unlink(missing_ok=True)
-    return output_of(command.replace(WRITES, shlex.quote(str(target)))).replace(str(target), WRITES)
+    return printed(command.replace(WRITES, shlex.quote(str(target)))).replace(str(target), WRITES)
 
 
 def with_outputs(text: str, folder: Path) -> str:

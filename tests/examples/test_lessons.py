@@ -13,7 +13,8 @@ import pytest
 from incircuit.board import lint, read_board
 from incircuit.drill.lessons import LESSONS
 from incircuit.parts import check_parts
-from tests.test_readme import commands_of, output_of, with_real_outputs
+from tests.examples.printed import printed
+from tests.test_readme import commands_of, with_real_outputs
 
 ROOT = Path(__file__).resolve().parents[2]
 FOLDER = ROOT / "examples" / "lessons"
@@ -33,7 +34,7 @@ def test_every_lesson_of_the_drill_has_its_page_and_no_page_is_alone() -> None:
 @pytest.mark.parametrize(("page", "command", "shown"), SHOWN, ids=[f"{p} {c}" for p, c, _ in SHOWN])
 def test_a_lesson_shows_what_is_really_printed(page: str, command: str, shown: str) -> None:
     assert f"examples/lessons/{page}.board" in command
-    assert output_of(command) == shown
+    assert printed(command) == shown
     assert "Traceback" not in shown
 
 
