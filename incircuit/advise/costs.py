@@ -24,6 +24,7 @@ class Costs:
     move_probe: float
     turn_switch: float
     read: float
+    clip: float
     lift_two_pin: float
     lift_pin: float
     remove_per_pin: float

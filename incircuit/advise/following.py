@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from incircuit.advise.conditions import Condition
 from incircuit.advise.costs import Costs
+from incircuit.advise.jumpers import best_jumper
 from incircuit.advise.lifts import Lift, cheapest_lift
 from incircuit.advise.meanings import Outcome, outcomes_at
 from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of
@@ -118,16 +119,16 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Parts to replace (none: the board is healthy), and solder bridges that would read alike: they are looked
-    for, not measured."""
+    """Parts to replace (none: the board is healthy), and solder bridges that would read alike: they are
+    looked for, not measured."""
 
     replace: frozenset[str]
     look: tuple[str, ...] = ()
 
 
 def reached(judged: Judgement, suspects: Sequence[Suspect]) -> Verdict | None:
-    """The verdict, where it stands: one decision that has no rival but bridges that can be seen, or a board as
-    good as certainly healthy."""
+    """The verdict, where it stands: one decision that has no rival but bridges that can be seen, or a board
+    as good as certainly healthy."""
     odds = decisions(suspects)
     if judged.ruling.word == "healthy" and odds.get(frozenset(), 0.0) >= SOUND_SURE:
         return Verdict(frozenset())
@@ -242,7 +243,9 @@ def _lift(circuit: Circuit, meter: Meter, costs: Costs, suspects: Sequence[Suspe
     a, b = (_condition(suspects[k]) for k in rivals)
     if a is None or (suspects[rivals[1]].faults and b is None):
         return None
-    return cheapest_lift(circuit, land_of(circuit.elements), meter, costs, a, b)
+    land = land_of(circuit.elements)
+    jumper = best_jumper(circuit, land, meter, costs, a, b) if b else None
+    return jumper or cheapest_lift(circuit, land, meter, costs, a, b)
 
 
 def _condition(s: Suspect) -> Condition | None:

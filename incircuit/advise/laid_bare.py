@@ -9,12 +9,15 @@ from dataclasses import dataclass, replace
 from incircuit.advise.conditions import Condition
 from incircuit.advise.costs import Costs
 from incircuit.advise.crew import Progress, crew, in_chunks, once
+from incircuit.advise.jumpers import best_jumper
 from incircuit.advise.lifts import Lift, cheapest_lift
 from incircuit.advise.outcomes import Probe
 from incircuit.advise.patches import serial_of
 from incircuit.board.model import Part
 from incircuit.circuit.build import Circuit
 from incircuit.meter.profile import Meter
+from incircuit.parts.elements import Channel
+from incircuit.parts.structure import skeleton
 from incircuit.paths.canonical import form_of
 from incircuit.paths.regions import Land, region_of
 
@@ -71,7 +74,8 @@ def _named(lift: Lift | None, solved: _Key, here: _Key) -> Lift | None:
         return to.get(name, f"{to.get(ref, ref)}{blank}{pin}" if blank else name)
 
     probe = Probe(node(lift.probe.red), node(lift.probe.black), lift.probe.mode)
-    return replace(lift, part=to[lift.part], probe=probe,
+    jumper = node(lift.jumper[0]), node(lift.jumper[1])
+    return replace(lift, part=to[lift.part], probe=probe, jumper=jumper,
                    leads=tuple((to[ref], pin) for ref, pin in lift.leads))
 
 
@@ -104,4 +108,8 @@ def _work(bench: _Bench, part: Part | None) -> tuple[object, ...]:
 
 
 def _solve(bench: _Bench, condition: Condition) -> Lift | None:
-    return cheapest_lift(bench.circuit, bench.land, bench.meter, bench.costs, condition)
+    found = cheapest_lift(bench.circuit, bench.land, bench.meter, bench.costs, condition)
+    gates = any(isinstance(e, Channel) for e in skeleton(bench.parts[condition.part]))
+    if found is None and gates:  # an insulated gate shows by what it does
+        found = best_jumper(bench.circuit, bench.land, bench.meter, bench.costs, condition)
+    return found

@@ -33,7 +33,8 @@ MOST_LEADS = 3
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """Unsolder `leads` (or take `part` off, none), then read `probe`; `seconds` for all of it.
+    """Unsolder `leads` (none: take `part` off, or put a `jumper` between two pads), then read `probe`;
+    `seconds` for all of it.
 
     `margin` is the gap between the two conditions there, see `outcomes.telling`; `nominal` and `other` [V or
     ohm, infinite OL] are what the first and the second read.
@@ -46,10 +47,13 @@ class Lift:
     margin: float
     nominal: float
     other: float
+    jumper: Pads = ("", "")
 
     @property
     def statements(self) -> tuple[str, ...]:
-        """As in a readings file: ``lift R7.1``, ``remove U3``."""
+        """As in a readings file: ``lift R7.1``, ``remove U3``, ``short GATE SW``."""
+        if any(self.jumper):
+            return (f"short {self.jumper[0]} {self.jumper[1]}",)
         return tuple(f"lift {ref}.{pin}" for ref, pin in self.leads) or (f"remove {self.part}",)
 
     @property
@@ -65,11 +69,11 @@ def alone(circuit: Circuit, meter: Meter, condition: Condition) -> tuple[Outcome
     lone = Circuit(circuit.board, state, elements_of(circuit.board, state, part))
     nodes = tuple(pad_node(part.ref, pin) for pin in part.pin_names)
     pairs = [(a, b) for k, a in enumerate(nodes) for b in nodes[k + 1:]]
-    return _read(lone, [same_on(lone, condition)], pairs, meter), nodes
+    return read_all(lone, [same_on(lone, condition)], pairs, meter), nodes
 
 
-def _read(circuit: Circuit, changes: Sequence[Change], pairs: Sequence[Pads], meter: Meter) -> Outcomes:
-    """Both or all conditions on a small circuit."""
+def read_all(circuit: Circuit, changes: Sequence[Change], pairs: Sequence[Pads], meter: Meter) -> Outcomes:
+    """Readings between some pads of a small circuit, as it is (condition 0) and under each change."""
     asks = asks_of(meter)
     patches = []
     for pair in pairs:
@@ -110,7 +114,7 @@ def _acts(circuit: Circuit, land: Land, meter: Meter, costs: Costs,
     pins = [pin for pin in part.pin_names if pad_node(part.ref, pin) in (probe.red, probe.black)]
     own = costs.lift(part)
     acts: list[tuple[float, int, tuple[Lead, ...]]] = []
-    if part.kind != "connector":
+    if _reachable(part):
         for pin in pins:
             if (part.ref, pin) not in state.lifted:
                 acts.append((own, 1, ((part.ref, pin),)))
@@ -132,8 +136,14 @@ def _cut(circuit: Circuit, land: Land, meter: Meter, costs: Costs, part: Part, n
     if not parts or min(costs.lift(p) for p in parts) >= most:
         return None
     at = {lead: pad_node(*lead) for lead in circuit.state.lifted}
-    cut = cheapest_cut([p for p in parts if p.kind != "connector"], at, *nets, costs.lift, most)
+    fixed = {p.ref for p in parts if not _reachable(p)}
+    cut = cheapest_cut(parts, at, *nets, lambda p: most if p.ref in fixed else costs.lift(p), most)
     return cut if cut and len(cut) <= MOST_LEADS else None
+
+
+def _reachable(part: Part) -> bool:
+    """Whether a lead may be lifted at all: not a connector's, and not one in potting."""
+    return part.kind != "connector" and part.option("access") != "potted"
 
 
 def _masks(circuit: Circuit, land: Land, meter: Meter, part: Part, nets: Pads) -> frozenset[str]:
@@ -166,7 +176,7 @@ def _after(circuit: Circuit, land: Land, meter: Meter, costs: Costs,
     pads = list(dict.fromkeys(n for n in ends if _touchable(circuit, n)))
     pairs = [(a, b) for k, a in enumerate(pads) for b in pads[k + 1:]]
     changes = [same_on(lifted, one) for one in (condition, against) if one is not None]
-    best = _best(_read(lifted, changes, pairs, meter), against is not None)
+    best = _best(read_all(lifted, changes, pairs, meter), against is not None)
     return _lift(part, leads, cost, costs, best) if best else None
 
 

@@ -3,9 +3,10 @@
 The plan is a decision tree. A node is what may still be the case (the sound board and every fault at its
 typical size, with the odds `next` starts from); a branch is a reading, a child one of its outcomes:
 conditions whose limits meet there share a child. A leaf is a node at which one decision (which parts to
-replace) holds `SURE` of the probability, or the sound board `SOUND_SURE`, or that no reading in place divides further. A reading costs what
-the table of costs says, probes moved from the reading before. Of all trees the one of least expected cost is
-found by recursion over (what is left, the reading before), every reading tried at every node.
+replace) holds `SURE` of the probability, or the sound board `SOUND_SURE`, or that no reading in place divides
+further. A reading costs what the table of costs says, probes moved from the reading before. Of all trees the
+one of least expected cost is found by recursion over (what is left, the reading before), every reading tried
+at every node.
 """
 
 from __future__ import annotations
