@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from incircuit.circuit.compiled import search_compiled
 from incircuit.circuit.devices import Linearised, limit, linearise
 from incircuit.circuit.elimination import Floats, Ints, backward, eliminate, forward
 from incircuit.circuit.network import Network
@@ -139,11 +140,16 @@ def _light(values: Values) -> Values:
 
 
 def search(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess,
-           most: int = 80) -> Outcome:
+           most: int = 80, compiled: bool = False) -> Outcome:
     """Newton's iteration from `start` for all scenarios of `drive`, at most `most` steps.
 
-    Scenarios that settle drop out, so that a few slow ones do not cost the others.
+    Scenarios that settle drop out, so that a few slow ones do not cost the others. `compiled`: by the
+    compiled kernel.
     """
+    if compiled:
+        found = search_compiled(network, values, drive.branches(), ports.base, start.arrays(), most,
+                                (STEP_TOLERANCE, STILL_CURRENT, TYPICAL_CURRENT))
+        return Outcome(Guess(*found[0]), *found[1:])
     count = len(drive.sign)
     red = int(network.layout.tables.local[network.red])
     whole = start.spread_over(count)

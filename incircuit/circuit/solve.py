@@ -11,6 +11,7 @@ from functools import cache
 
 import numpy as np
 
+from incircuit.circuit.compiled import wanted
 from incircuit.circuit.cores import on_all_cores
 from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
@@ -83,11 +84,13 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
     width = max(64, _CHUNK_NUMBERS // max(1, network.layout.port.slots + network.layout.linear.slots))
     chunks = [slice(i, min(i + width, count)) for i in range(0, count, width)]
 
+    compiled = wanted(network, count)
+
     def piece(columns: slice) -> Solution:
         # what runs off to infinity on the way is caught by the proof
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
-                                start.take(columns) if start else None)
+                                start.take(columns) if start else None, compiled)
 
     pieces = on_all_cores(piece, chunks)
     if len(pieces) == 1:
@@ -122,10 +125,11 @@ def _no_network(network: Network, values: Values, drive: Drive) -> Solution:
 
 
 def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports | None,
-                 start: Guess | None) -> Solution:
+                 start: Guess | None, compiled: bool) -> Solution:
     ports = shared or reduce_linear(network, values.g)
     solution = _certify(network, values, drive, ports,
-                        search(network, values, drive, ports, start or cold_guess(network, values)))
+                        search(network, values, drive, ports, start or cold_guess(network, values),
+                               compiled=compiled))
     bad = np.flatnonzero(_unproven(solution))
     for number, rescue in enumerate(_RESCUES, start=1):
         if not len(bad):

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
+import os
+
 import numpy as np
 import pytest
 
-from incircuit.circuit import newton
+from incircuit.circuit import compiled, newton
 from incircuit.circuit.dense import DensePlan
+from incircuit.circuit.network import Network
+from tests.benchmarks.reference import ours, task
 from tests.circuit.random_networks import solved
+
+needs_numba = pytest.mark.skipif(not compiled.installed() and not os.environ.get("CI"),
+                                 reason="numba is not installed; pip install -e '.[fast]'")
 
 
 @pytest.mark.parametrize("first", range(2000, 2100, 50))
@@ -33,3 +40,40 @@ def test_full_rows_and_sparse_steps_agree(first: int, monkeypatch: pytest.Monkey
         apart += int(np.abs(full.pad_voltage - sparse.pad_voltage).max() > 1e-6)
     assert used > 50
     assert apart == 0
+
+
+@needs_numba
+@pytest.mark.slow
+def test_the_compiled_kernel_agrees(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every kind of element, crowded networks too; compiling takes its time."""
+    for seed in range(3000, 3120):
+        monkeypatch.setenv("INCIRCUIT_COMPILED", "1")
+        fast = solved(seed)
+        monkeypatch.setenv("INCIRCUIT_COMPILED", "0")
+        plain = solved(seed)
+        assert fast.residual.max() <= fast.tolerance.max(), seed
+        assert np.abs(fast.pad_voltage - plain.pad_voltage).max() < 1e-6, seed
+
+
+@needs_numba
+@pytest.mark.slow
+def test_the_compiled_kernel_on_many_scenarios(monkeypatch: pytest.MonkeyPatch) -> None:
+    """More than one block, more than one chunk, the last ones not full."""
+    work = task(501)
+    monkeypatch.setenv("INCIRCUIT_COMPILED", "1")
+    fast, _ = ours(work, 1)
+    monkeypatch.setenv("INCIRCUIT_COMPILED", "0")
+    plain, _ = ours(work, 1)
+    assert np.abs(fast.v - plain.v).max() < 1e-9
+    assert fast.steps.max() == 0
+
+
+def test_a_command_never_waits_for_the_compiler(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only batches of millions load it unasked, and only by their size."""
+    network: Network = task(2).network
+    monkeypatch.delenv("INCIRCUIT_COMPILED", raising=False)
+    monkeypatch.setattr(compiled, "installed", lambda: True)
+    assert not compiled.wanted(network, 100_000)
+    assert compiled.wanted(network, 10_000_000)
+    monkeypatch.setenv("INCIRCUIT_COMPILED", "0")
+    assert not compiled.wanted(network, 10_000_000)
