@@ -108,6 +108,8 @@ def _play(bench: Bench) -> Bench | None:
     from incircuit.drill.bench import act
     from incircuit.errors import IncircuitError
 
+    if hasattr(sys.stdin, "reconfigure"):
+        sys.stdin.reconfigure(errors="replace")  # a slip on the keyboard must not end the exercise
     _welcome(bench.case)
     while not bench.over:
         click.echo("> ", nl=False)

@@ -19,7 +19,7 @@ BREAKDOWN_OF_ZENERS = 47.0
 
 _STILL: Mapping[str, str] = {
     "d": "is n rs bv ibv cjo cj0 vj m mj tt fc eg xti kf af level cjp php jsw js vjsw mjsw tnom tref type pb "
-         "cta ctp pta ptp tcv lm lp wm wp xom xoi xm xp nz vb ib",
+         "vpk iave ipk mfg cta ctp pta ptp tcv lm lp wm wp xom xoi xm xp nz vb ib",
     "bjt": "is bf br cje vje mje tf xtf vtf itf ptf cjc vjc mjc xcjc tr cjs ccs vjs vs mjs ms xtb eg xti kf "
            "af fc level tnom tref type subs mfg vceo icrating cn d gamma",
     "mos": "level vto vt0 kp l w is tox cgso cgdo cgbo cbd cbs cj mj cjsw mjsw pb fc kf af tnom tref type "

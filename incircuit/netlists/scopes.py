@@ -19,7 +19,7 @@ DEEPEST = 20
 MOST_TEXT = 40_000_000
 """Characters that all files of a deck may have together."""
 
-_CHANGE_THE_CIRCUIT = (".func", ".if", ".elseif", ".else", ".endif", ".lib", ".connect", ".alter")
+_CHANGE_THE_CIRCUIT = (".func", ".if", ".elseif", ".else", ".endif", ".connect", ".alter")
 """What this reader does not follow although it may change the circuit. Analyses and outputs do not."""
 
 
@@ -60,7 +60,6 @@ class _Reader:
     shared: set[str] = field(default_factory=set)  # nets of .global
     chain: list[str] = field(default_factory=list)  # files being read, links followed
     read: int = 0
-    ended: bool = False
 
 
 def read_scopes(text: str, file: str, notes: Notes) -> tuple[Scope, frozenset[str]]:
@@ -76,8 +75,6 @@ def _read(reader: _Reader, text: str, file: str, scope: Scope, titled: bool = Fa
     for card in cards_of(text, file, reader.notes, titled):
         name = card.name
         if name == ".end":
-            reader.ended = True
-        if reader.ended:
             break
         if not name.startswith("."):
             scope.cards.append(card)
@@ -125,6 +122,9 @@ def _dot(reader: _Reader, card: Card, scope: Scope, file: str) -> None:
         _include(reader, card, scope, file)
     elif name == ".global":
         reader.shared.update(w.text.lower() for w in card.words)
+    elif name == ".lib":
+        reader.notes.warn(card.head, ".lib is not followed: what it holds is not in the board",
+                          ".include a file beside the deck that has the models you need")
     elif name in _CHANGE_THE_CIRCUIT:
         reader.notes.error(card.head, f"{name} is not followed: what it brings in is left out",
                            "put it into the deck, or .include a file beside it")
@@ -158,7 +158,7 @@ def _include(reader: _Reader, card: Card, scope: Scope, file: str) -> None:
         reader.notes.error(card.head, f"{card.name} needs a file name")
         return
     word = card.words[0]
-    name = word.text.strip("\"'")
+    name = word.text.strip("\"'").replace("\\", "/")  # decks travel from one system to another
     path = confined(reader.folder, file, name)
     wrong, text = "", ""
     if path is None:

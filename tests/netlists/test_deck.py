@@ -144,7 +144,7 @@ def test_hierarchy_keeps_inner_nets_apart_and_global_nets_together() -> None:
     ([".ends"], "2:1", "without a .subckt"),
     (["R98 a b 1", ".subckt s b", "R1 b 0 1"], "3:1", "not closed"),
     (["+ 10k"], "2:1", "nothing before"),
-    ([".lib 'x.lib' tt"], "2:1", "not followed"),
+    ([".func f(x) {x*2}"], "2:1", "not followed"),
     ([".include /etc/passwd"], "2:10", "outside the folder"),
     ([".include ../x.lib"], "2:10", "outside the folder"),
     ([".include nowhere.lib"], "2:10", "cannot be read"),
@@ -162,6 +162,7 @@ def test_a_fault_is_told_with_its_place(cards: list[str], place: str, told: str)
 
 @pytest.mark.parametrize(("cards", "place", "told"), [
     (["R1 a b 1M"], "2:8", "mega is MEG"),
+    (["R1 a b 1", ".lib 'x.lib' tt"], "3:1", "not followed"),
     (["R1 a b 4k7"], "2:8", "letter code"),
     (["D1 a b nomodel"], "2:8", "no .model"),
     (["Q1 a b c nomodel"], "2:10", "no .model"),
@@ -185,7 +186,7 @@ def test_a_title_that_is_a_card_is_told() -> None:
 
 def test_files_of_the_same_folder_are_included(tmp_path: Path) -> None:
     (tmp_path / "parts" / "deep").mkdir(parents=True)
-    (tmp_path / "top.cir").write_text('t\n.include "parts/a.lib"\nX1 in 0 half\nD1 in 0 dx\n.end\n')
+    (tmp_path / "top.cir").write_text('t\n.include "parts\\\\a.lib"\nX1 in 0 half\nD1 in 0 dx\n.end\n')
     (tmp_path / "parts" / "a.lib").write_text(".inc deep/b.lib\n.subckt half a b\nR1 a b 1k\n.ends\n")
     (tmp_path / "parts" / "deep" / "b.lib").write_text(".model dx d is=1n\n.include ../../top.cir\n")
     found = import_netlist(tmp_path / "top.cir")
