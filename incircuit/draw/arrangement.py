@@ -15,6 +15,8 @@ from incircuit.draw.wires import MARGIN, Sheet, frame_of, lay_out, moved_box, mo
 
 MOST_ASKS = 4
 """How often room is made for one text, left and right of its rail in turn."""
+CROSS_AFTER = 2
+"""After so much of it, the wire out to a name may cross others."""
 LOOKS = 12000
 """Arrangements tried, for up to about 20 parts; fewer the more there are, as each takes longer."""
 
@@ -69,7 +71,10 @@ def _roomy(bodies: Sequence[Body], levels: Levels, columns: Columns, tags: Seque
     while True:
         sheet = lay_out(bodies, levels, columns, extra)
         by_length = sorted(tags, key=lambda t: (_length(sheet, t.net), t.net))
-        spots, without = put([*by_length, *flags], sheet, [frame_of(sheet.placed[k]) for k in framed])
+        frames = [frame_of(sheet.placed[k]) for k in framed]
+        spots, without = put(
+            [*by_length, *flags], sheet, frames, [t for t, n in asked.items() if n >= CROSS_AFTER]
+        )
         first = next((t for t in without if asked.get(t, 0) < MOST_ASKS), None)
         if first is None:
             return sheet, spots, without

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from incircuit.draw.strokes import text_width
@@ -65,9 +65,13 @@ def touches(box: Box, others: Sequence[Box]) -> bool:
     return any(left < o[2] and o[0] < right and top < o[3] and o[1] < bottom for o in others)
 
 
-def put(tags: Sequence[Tag], sheet: Sheet,
-        frames: Sequence[Box] = ()) -> tuple[tuple[Spot, ...], tuple[Tag, ...]]:
-    """Spots for the tags in order, and the tags for which there is no room; `frames` are kept free too."""
+def put(
+    tags: Sequence[Tag], sheet: Sheet, frames: Sequence[Box] = (), may_cross: Collection[Tag] = ()
+) -> tuple[tuple[Spot, ...], tuple[Tag, ...]]:
+    """Spots for the tags in order, and the tags for which there is no room.
+
+    `frames` are kept free too; the wires out to the tags of `may_cross` may cross other wires.
+    """
     rails = {r.net: r for r in sheet.rails}
     solid = [box for p in sheet.placed for box in (p.body, p.label_box)]
     fixed = [*obstacles(sheet), *frames]
@@ -78,8 +82,9 @@ def put(tags: Sequence[Tag], sheet: Sheet,
         mine = {s.end: s for s in spots if s.tag.net == tag.net and s.end in ("left", "right")}
         others = [*(rail_box(r) for r in sheet.rails if r.net != tag.net),
                   *(box for s in spots for box in (s.box, _stub(s, rails[s.tag.net])))]
+        near = solid if tag in may_cross else fixed
         found = next((s for s in candidates(tag, rail, mine) if not touches(_padded(s), [*fixed, *others])
-                      and (s.end in mine or not touches(_stub(s, rail), [*solid, *others]))), None)
+                      and (s.end in mine or not touches(_stub(s, rail), [*near, *others]))), None)
         if found is None:
             left_out.append(tag)
         else:
@@ -96,11 +101,11 @@ def _padded(s: Spot) -> Box:
 
 
 def _stub(s: Spot, rail: Rail) -> Box:
-    """The wire out to a name beyond the end of its rail; it may cross other wires, nothing else."""
+    """The wire out to a name beyond the end of its rail."""
     if s.end == "left":
-        return s.x - 3, rail.y - 1.5, rail.left - 3, rail.y + 1.5
+        return s.x - 3, rail.y - 1, rail.left - 3, rail.y + 1
     if s.end == "right":
-        return rail.right + 3, rail.y - 1.5, s.x + 3, rail.y + 1.5
+        return rail.right + 3, rail.y - 1, s.x + 3, rail.y + 1
     return s.box
 
 

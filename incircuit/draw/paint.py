@@ -76,6 +76,8 @@ def net_group(scene: Scene, plan: Arrangement, rail: Rail, look: Look) -> str:
     inside += [stroke(Circle(x, rail.y, 2.6, "solid")) for x in dots(rail, [w for _, w in wires], xs)]
     inside += [_name(scene, s) for s in names]
     inside += [_terminal(node, s.x, rail.y, s.end) for s in ends]
+    if not ends and rail.left == rail.right and len(wires) == 1 and not node.hidden:
+        inside.append(stroke(Circle(rail.left, rail.y, 3.0, "paper")))  # a wire that ends here
     if node.loose:
         inside.append(stroke(Circle(rail.left, rail.y, 3.0, "paper")))
     right = xs[-1] + (0.1 if xs[0] == xs[-1] else 0.0)
