@@ -6,6 +6,7 @@ import os
 
 import numpy as np
 
+from incircuit.circuit.compiled import installed
 from incircuit.circuit.cores import cores
 from tests.benchmarks import floor, reference, startup
 
@@ -15,31 +16,29 @@ SLICE = 1000
 
 def main() -> None:
     """Print every figure."""
+    os.environ["INCIRCUIT_COMPILED"] = "0"
     work = reference.task()
     print(f"reference task: {work.network.size + 1} nets, {len(reference.RESISTORS)} resistors, "
           f"{len(work.network.junctions)} junctions, {work.cases:,} cases")
-    solution, took = reference.ours(work, 9)
-    mine = took / work.cases
     columns = np.linspace(0, work.cases - 1, SLICE).astype(int)
     volts, altered, bare = reference.by_ngspice(work, columns)
-    _, again = reference.ours(work, 9)
-    mine = min(mine, again / work.cases)
-    off = np.abs(volts - solution.pad_voltage[columns])
-    within = off <= 2e-5 + 1e-4 * np.abs(volts)
     least, needed = floor.seconds(work)
-    alone = one_core(work)
-    rows = {
-        f"own engine, {cores()} cores": f"{mine * 1e6:.3f} us a case",
-        "own engine, 1 core": f"{alone * 1e6:.3f} us a case",
-        "ngspice in process": f"{altered * 1e6:.1f} us a case, values altered; {bare * 1e6:.1f} us bare op",
-        "ngspice / own engine": f"{altered / mine:.0f} times; {altered / alone:.0f} on one core",
-        "answers apart": f"{off.max() * 1e6:.2f} uV at most, {'all' if within.all() else 'NOT all'} "
-                         "within 20 uV + 0.01 %",
-        "floor, arithmetic alone": f"{least / work.cases * 1e6:.3f} us a case, {needed:.2f} iterations",
-        "own engine / floor": f"{mine * work.cases / least:.1f} times",
-    }
-    for name, said in rows.items():
-        print(f"  {name:26} {said}")
+    print(f"  ngspice in process: {altered * 1e6:.1f} us a case, values altered; {bare * 1e6:.1f} us bare op")
+    print(f"  floor: {least / work.cases * 1e6:.3f} us a case on {cores()} cores, {needed:.2f} iterations")
+    for kernel in ("0", "1") if installed() else ("0",):
+        os.environ["INCIRCUIT_COMPILED"] = kernel
+        solution, took = reference.ours(work, 15)
+        alone = one_core(work)
+        off = np.abs(volts - solution.pad_voltage[columns])
+        within = (off <= 2e-5 + 1e-4 * np.abs(volts)).all()
+        print(f"  {'compiled kernel' if kernel == '1' else 'numpy alone'}: "
+              f"{took / work.cases * 1e6:.3f} us a case on {cores()} cores, {alone * 1e6:.3f} on one")
+        rate = altered * work.cases / took
+        print(f"    {rate:.0f} times ngspice's rate, {altered / alone:.0f} on one core; "
+              f"{took / least:.1f} times the floor")
+        print(f"    answers {off.max() * 1e6:.2f} uV apart at most, {'all' if within else 'NOT all'} "
+              "within 20 uV + 0.01 %")
+    os.environ["INCIRCUIT_COMPILED"] = "0"
     print("whole processes")
     for name, (seconds, ratio) in startup.table().items():
         print(f"  {name:44} {seconds:6.2f} s  {ratio:5.1f} times the imports")
