@@ -1,7 +1,7 @@
 """``python -m tests.fuzz [COUNT] [SEED] [TARGET …]``: a million inputs, unless told otherwise.
 
 Where atheris is installed (``pip install atheris``) half of them are guided by coverage; the others are
-mutations that still look like files. A traceback, 5 s for one input (of the processor, or ten times that
+mutations that still look like files. A traceback, 5 s for one input (of the processor, or sixty times
 of waiting) or 500 MB end in a file under ``tests/fuzz/found`` and exit code 1; what has been mended moves
 to ``tests/fuzz/corpus``, where CI runs it.
 """
@@ -47,7 +47,7 @@ def plain(target: str, count: int, seed: int) -> int:
     for number in range(1, count + 1):
         data = mutated(start, rng)
         before = time.process_time()
-        signal.alarm(10 * SECONDS)  # a busy machine is no finding
+        signal.alarm(60 * SECONDS)  # a busy machine is no finding
         signal.setitimer(signal.ITIMER_PROF, SECONDS)
         try:
             accepted += run(target, data)
