@@ -233,14 +233,15 @@ async def _story(request: Request, ask: Ask) -> Ask:
 
 def _story_now(here: str, board: str, readings: str, known: str) -> Ask:
     """The story, or only that nothing has changed since `known`."""
-    digests = [folder.digest_at(folder.path_in(here, board, "board")),
-               folder.digest_at(folder.path_in(here, readings, "readings"))]
-    version = " ".join(digests)
+    file = folder.path_in(here, board, "board")
+    stand = folder.stand_of(here)
+    version = f"{stand} {folder.digest_at(folder.path_in(here, readings, 'readings'))}"
     if known and known == version:
         return {"version": version, "same": True}
     read = boardtext.board_in(here, board)
-    return {"version": version, "board_digest": digests[0], **bench.story_json(here, read, readings),
-            "board": boardtext.board_json(read), "energy": list(stored_energy(read))}
+    return {"version": version, "stand": stand, "board_digest": folder.digest_at(file),
+            "board": boardtext.board_json(read), "energy": list(stored_energy(read)),
+            **bench.story_json(here, read, readings)}
 
 
 async def _record(request: Request, ask: Ask) -> Ask:
@@ -278,10 +279,9 @@ async def _work(request: Request, ask: Ask) -> Ask:
         raise FolderError(f'"{kind}" is no kind of work')
     here = _here(request)
     task = {name: _text(ask, name, LONG.get(name, 400)) for name in FIELDS[kind]}
-    # by what is in the files, so that an answer is never one to an older text
-    for name in sorted({"board", "readings"} & set(task)):
-        path = folder.path_in(here, task[name], name)
-        task[f"{name}_digest"] = await asyncio.to_thread(folder.digest_at, path)
+    if "board" in task:  # by what is in the files, so that an answer is never one to an older text
+        path = folder.path_in(here, task["readings"], "readings")
+        task["stand"] = await asyncio.to_thread(lambda: folder.stand_of(here) + folder.digest_at(path))
     if kind == "drill":
         task["results"] = request.app.state.opened.results
     crew: Crew = request.app.state.crew

@@ -139,15 +139,15 @@ class Crew:
                 job = min(hand.waiting, key=lambda j: _rank(j.kind))
                 hand.waiting.remove(job)
                 hand.now, job.begun = job, time.monotonic()
-                await _ready(hand)
                 answer = await _run(hand, job)
-                if answer["state"] in ("done", "error"):
+                if answer["state"] in ("done", "error") and not answer.get("again"):
                     self.done[job.key] = answer
                     while len(self.done) > KEPT:
                         self.done.popitem(last=False)
                 hand.now = None
                 _finish(job, answer)
-            await _ready(hand)
+            with contextlib.suppress(OSError):  # said when it is needed
+                await _ready(hand)
 
     async def _sweep(self) -> None:
         """Stop what nobody asks about any more, such as the survey of a closed tab."""
@@ -204,13 +204,15 @@ async def _end(hand: Hand) -> None:
 
 
 async def _run(hand: Hand, job: Job) -> Answer:
-    """One task to its end: ``done``, ``error``, or ``stale`` where its worker was stopped."""
+    """One task to its end: ``done``, ``error`` (``again``: it may go well another time), or ``stale`` where
+    its worker was stopped."""
     try:
+        await _ready(hand)
         return await asyncio.wait_for(_converse(hand, job), LONGEST)
     except TimeoutError:
         await _end(hand)
-        return {"state": "error", "message": f"stopped after {LONGEST / 60:.0f} minutes: describe only the "
-                                             "neighbourhood you measure in"}
+        return {"state": "error", "again": True, "message": f"stopped after {LONGEST / 60:.0f} minutes: "
+                                                            "describe only the neighbourhood you measure in"}
     except (OSError, asyncio.IncompleteReadError, ValueError):
         return await _broken_off(hand)
 
@@ -236,5 +238,6 @@ async def _broken_off(hand: Hand) -> Answer:
     await _end(hand)
     if stopped:
         return {"state": "stale"}
-    return {"state": "error", "message": "the computation broke off, perhaps for want of memory: describe "
-                                         "only the neighbourhood you measure in"}
+    return {"state": "error", "again": True,
+            "message": "the computation broke off, perhaps for want of memory: describe only the "
+                       "neighbourhood you measure in"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import tempfile
@@ -80,6 +81,17 @@ def _named(problem: Problem, name: str) -> Problem:
 def digest_of(data: bytes) -> str:
     """A short digest of a file's bytes."""
     return hashlib.sha256(data).hexdigest()[:24]
+
+
+def stand_of(folder: str) -> str:
+    """A digest of how all board and meter files stand: a board may include others, a meter be any of them."""
+    found = []
+    for kind in ("board", "meter"):
+        for name in files_of(folder, kind):
+            with contextlib.suppress(OSError):
+                stat = os.stat(os.path.join(folder, name))
+                found.append(f"{name} {stat.st_mtime_ns} {stat.st_size}")
+    return digest_of("\n".join(found).encode())
 
 
 def digest_at(path: str) -> str:

@@ -35,7 +35,7 @@ function ask() {
   if (!state.info && !(describing && typed)) return;
   const fields = { ...about(), red: describing ? "" : state.red, black: describing ? "" : state.black,
     mode: state.mode, shown: refs.join(" "), marks: describing ? "" : JSON.stringify(suspects), text: describing ? typed || "" : "" };
-  const key = JSON.stringify([{ ...fields, shown: "" }, describing && typed ? 0 : state.story?.board_digest, bench()]);
+  const key = JSON.stringify([{ ...fields, shown: "" }, describing && typed ? 0 : state.story?.stand, bench()]);
   if (key === asked) return;
   asked = key;
   work("drawing", "drawing", fields, (said) => {

@@ -45,7 +45,7 @@ function advise() {
 }
 
 function askSheet(done = false) {
-  const key = JSON.stringify([state.board, state.story.board_digest, state.story.meter]);
+  const key = JSON.stringify([state.board, state.story.stand, state.story.meter]);
   if (key === sheetOf) { showSheet(); return; }
   if (state.view !== "next" && !done) return; // in Read it comes after the advice
   sheetOf = key;

@@ -16,7 +16,7 @@ export const ready = () => state.red && state.black && state.red !== state.black
 on("probes story view opened", () => {
   if (!["see", "read"].includes(state.view)) return;
   // a reading more changes nothing here: only what was done, the meter and the board do
-  const key = JSON.stringify([about(), state.red, state.black, state.mode, state.story?.board_digest,
+  const key = JSON.stringify([about(), state.red, state.black, state.mode, state.story?.stand,
     state.story?.bench, state.story?.meter]);
   if (key === asked) return;
   asked = key;
