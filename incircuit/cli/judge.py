@@ -96,8 +96,6 @@ def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
         "readings": [_reading(line) for line in j.lines],
         "blind_to": [{"part": part, "fault": fault} for part, fault in j.silent],
         "reference": [{"reading": b.number, "shown": b.shown, "differs": b.differs} for b in j.beside],
-        "not_counted": [{"red": m.reading.red, "black": m.reading.black, "mode": m.reading.mode,
-                         "shown": m.reading.shown} for m in j.waiting],
         "meter": j.meter,
         "why": why(j),
     }
@@ -132,8 +130,6 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
     if j.lines:
         lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
                              [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
-    if j.waiting:
-        lines += ["", paragraph(_waiting(j), after="  ")]
     if j.beside:
         lines += ["", paragraph(_beside(j), "", "  ")]
     shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:8]
@@ -155,12 +151,6 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
         lines += ["", "Where the odds come from:"]
         lines += [paragraph(line, "  ", "    ") for line in _sources(shown)]
     return "\n".join(lines)
-
-
-def _waiting(j: Judgement) -> str:
-    said = listed([f"{m.reading.red} {m.reading.black} {m.reading.mode} {m.reading.shown}"
-                   for m in j.waiting], 12)
-    return f"not counted, a capacitor was still charging: {said}. Read again when the display stands still."
 
 
 def _beside(j: Judgement) -> str:
@@ -209,10 +199,15 @@ def _row(number: int, line: Line) -> tuple[str, ...]:
 
 
 def _span(line: Line) -> str:
+    from incircuit.meter.typed import UNIT_OF_MODE
     from incircuit.units import format_value
 
-    unit = "V" if line.moment.reading.mode == "diode" else "Ω"
-    low, high = (None if x is None else f"{x:.3f} V" if unit == "V" else format_value(x, unit)
+    word, mode = line.moment.reading.typed.word, line.moment.reading.mode
+    if word:
+        sure, never = line.healthy.low is None, line.healthy.high is not None
+        return word if sure else f"no {word}" if never else f"{word} or not"
+    unit = UNIT_OF_MODE[mode]
+    low, high = (None if x is None else f"{x:.3f} V" if mode == "diode" else format_value(x, unit)
                  for x in (line.healthy.low, line.healthy.high))
     if low is None:
         return "OL"

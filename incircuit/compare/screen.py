@@ -17,7 +17,7 @@ import numpy as np
 from incircuit.circuit.elimination import Floats
 from incircuit.compare.likelihood import Seen
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Capacitance, Change, Resistance
+from incircuit.parts.elements import Change, Resistance
 from incircuit.parts.structure import node_fields
 from incircuit.predict.faulty import Case, cases_of, measure_cases
 from incircuit.predict.measure import Ask, ranges_of
@@ -76,14 +76,13 @@ def continuous(group: Group) -> bool:
 def effect(change: Change) -> tuple[object, ...]:
     """What a change does to the circuit, whichever part it is in: equal effects are one circuit.
 
-    Removed elements count by name, added ones by kind, nodes and parameters; what carries no direct
-    current counts for nothing.
+    Removed elements count by name, added ones by kind, nodes and parameters.
     """
     added = []
     for e in change.add:
         if isinstance(e, Resistance):
             added.append(("Resistance", *sorted((e.a, e.b)), repr((e.ohms, e.spread, e.ntc_beta, e.tempco))))
-        elif not isinstance(e, Capacitance):
+        else:
             added.append((type(e).__name__, *node_fields(e).values(), repr(e)))
     return (tuple(sorted(change.remove)), *sorted(added))
 

@@ -18,7 +18,7 @@ from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, apply, build
 from incircuit.judge.scenes import Scene, as_first, renewed
 from incircuit.parts import Defect, Magnitude, change, defects_of, prior
-from incircuit.parts.elements import Capacitance, Change, Element, Resistance
+from incircuit.parts.elements import Change, Element, Resistance
 from incircuit.parts.priors import ASSEMBLY
 from incircuit.parts.structure import nodes_by_pin
 from incircuit.predict.question import pin_nodes
@@ -159,8 +159,7 @@ def changes_on(cause: Cause, scene: Scene, sizes: Sequence[float | None],
     count = cause.specimen
     own = tuple(as_first(e, count) for e in stage.of_part(cause.part))
     nodes = _nodes(part, own, stage.state)
-    found = tuple(_of_specimen(change(part, own, cause.defect, m, nodes), count) for m in sizes)
-    return None if all(_silent(c, stage) for c in found) else found
+    return tuple(_of_specimen(change(part, own, cause.defect, m, nodes), count) for m in sizes)
 
 
 def _of_specimen(what: Change, count: int) -> Change:
@@ -176,12 +175,6 @@ def _nodes(part: Part, own: Sequence[Element], state: State) -> dict[str, str]:
     lifted = {pin: node for pin, node in pin_nodes(part, state).items()
               if nodes.get(pin, part.net(pin)) == part.net(pin)}
     return {**nodes, **lifted}
-
-
-def _silent(what: Change, circuit: Circuit) -> bool:
-    """Whether a change touches nothing that carries direct current."""
-    gone = [e for e in circuit.elements if e.name in what.remove]
-    return all(isinstance(e, Capacitance) for e in (*gone, *what.add))
 
 
 def with_fault(scene: Scene, cause: Cause, size: float | None, circuit: Circuit | None = None) -> Circuit:

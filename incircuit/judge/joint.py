@@ -38,6 +38,10 @@ EDGE = 0.12
 """Beyond the limits the density falls like a normal one of this part of their half width."""
 
 
+WORD = "word"
+"""Mode of a reading that is no number but what the display did."""
+
+
 @dataclass(frozen=True, slots=True)
 class Observed:
     """One reading: `value` [V or ohm] or None on overload.
@@ -147,7 +151,7 @@ def steepness(x: Floats, mode: str) -> Floats:
 
 
 def _is_linear(mode: str) -> bool:
-    return mode.startswith(("diode", "beep"))
+    return mode.startswith(("diode", "beep", "volts", WORD))
 
 
 def stray(seen: Observed) -> float:

@@ -13,22 +13,23 @@ from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
 from incircuit.judge.explanations import HEALTHY, Explanation, explanations
-from incircuit.judge.joint import Observed
+from incircuit.judge.joint import WORD, Observed
 from incircuit.judge.memory import Memory, Notes, Page, Progress
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
-from incircuit.judge.scenes import Scene, Taken, on_the_way, range_of, scenes_of
+from incircuit.judge.scenes import UNITS, Scene, Taken, contact_in, range_of, scenes_of
 from incircuit.judge.search import BOARDS, Weighed, weigh_all
 from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of
 from incircuit.meter.display import range_half_width
-from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, load_meter
+from incircuit.parts.elements import Capacitance
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
 from incircuit.predict.measure import Ask
 from incircuit.predict.prediction import Band
 from incircuit.predict.question import Question
+from incircuit.predict.reach import moving_block
 from incircuit.story.bench import Moment, located, moments
 from incircuit.story.model import Story
 
@@ -50,8 +51,7 @@ class Line:
 @dataclass(frozen=True, slots=True)
 class Judgement:
     """Everything `judge` shows. `silent` are faults (part, fault) that no reading so far depends on,
-    `beside` what a known-good board read where it was read alike, `waiting` readings taken while a capacitor
-    was charging: they do not count."""
+    `beside` what a known-good board read where it was read alike."""
 
     board: Board
     meter: str
@@ -61,7 +61,6 @@ class Judgement:
     silent: tuple[tuple[str, str], ...]
     unlisted: Path | None
     beside: tuple[Beside, ...] = ()
-    waiting: tuple[Moment, ...] = ()
 
 
 def judge(board: Board, story: Story, meter: str = "", reference: Story | None = None,
@@ -88,13 +87,13 @@ def judge_again(board: Board, story: Story, memory: Memory, meter: str = "", ref
 
 def _judged(board: Board, story: Story, meter: str, reference: Story | None, notes: Notes) -> Judgement:
     default = load_meter(meter or "handheld")
-    scenes, waiting = _scenes(board, story, default)
+    scenes = _scenes(board, story, default)
     seen = in_order(scenes)
     replaced = {ref: count for s in scenes for ref, count in s.specimen}
     causes = causes_of(board, replaced)
     if not seen:
-        return replace(_nothing_read(board, default.name, causes), waiting=waiting)
-    good = _scenes(board, reference, default)[0] if reference else ()
+        return _nothing_read(board, default.name, causes)
+    good = _scenes(board, reference, default) if reference else ()
     known = good_of(in_order(good), healthy_on(stage_of(good, notes), BOARDS)) if good else None
     stage = stage_of(scenes, notes, good=known)
     found, weighed = explanations(stage, seen, causes)
@@ -104,11 +103,11 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
     path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
-                     beside_good(scenes, good), waiting)
+                     beside_good(scenes, good))
 
 
-def _scenes(board: Board, story: Story, default: Meter) -> tuple[tuple[Scene, ...], tuple[Moment, ...]]:
-    """The scenes of a story, and the readings that do not count yet. Raises StoryError."""
+def _scenes(board: Board, story: Story, default: Meter) -> tuple[Scene, ...]:
+    """The scenes of a story. Raises StoryError."""
     meters = {"": default}
 
     def named(name: str) -> Meter:
@@ -121,15 +120,16 @@ def _scenes(board: Board, story: Story, default: Meter) -> tuple[tuple[Scene, ..
     every = sorted({*story.problems, *problems, *lacking}, key=lambda p: (p.line, p.column))
     if every:
         raise StoryError(tuple(every))
-    waiting = tuple(m for m in taken if on_the_way(board, m))
-    return scenes_of(board, [m for m in taken if m not in waiting], named), waiting
+    return scenes_of(board, taken, named)
 
 
 def _lacks(moment: Moment, meter: Meter) -> tuple[int, str, str] | None:
     mode = moment.reading.mode
-    if mode in meter.modes:
-        return None
-    return 2, f"meter {meter.name} has no {mode} mode", f"it has {', '.join(meter.modes) or 'none'}"
+    if mode not in meter.all_modes:
+        return 2, f"meter {meter.name} has no {mode} mode", f"it has {', '.join(meter.all_modes) or 'none'}"
+    if mode == "volts" and not moment.state.power:
+        return 2, "volts without a supply", "write where one is put on before: power BUS RTN 30"
+    return None
 
 
 def _silent(weighed: Sequence[Weighed], context: Sequence[Weighed]) -> tuple[tuple[str, str], ...]:
@@ -184,7 +184,7 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], notes: Notes) 
         shares = _shares(scene, page)
         for t in scene.readings:
             band = _band(healthy[t.number], t, scene.meter)
-            lines[t.number] = Line(t.moment, band, _holds(band, t.observed), best.fit.misses[t.number] <= 4.0,
+            lines[t.number] = Line(t.moment, band, _holds(band, t), best.fit.misses[t.number] <= 4.0,
                                    shares[t.number])
     return tuple(lines[n] for n in sorted(lines))
 
@@ -198,6 +198,7 @@ def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:
 def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
     """99 of 100 healthy boards, widened by the meter's accuracy there and by rounding."""
     seen = t.observed
+    exact = exact / UNITS.get(t.ask.mode, 1.0)
     low = float(np.quantile(exact, 0.005, method="lower"))
     high = float(np.quantile(exact, 0.995, method="higher"))
 
@@ -206,28 +207,42 @@ def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
             return None
         # at this end, not at the reading: two digits are 200 % of a short and nothing of a junction
         scale = range_of(meter, t.ask.mode, value)
-        contact = CONTACT if t.ask.mode != "diode" else 0.0
-        error = range_half_width(scale, value) + 0.5 * scale.resolution + contact
-        return float(f"{value + side * (seen.rounding if seen.mode == 'beep' else error):.6g}")
+        error = range_half_width(scale, value) + 0.5 * scale.resolution + contact_in(t.ask.mode)
+        if seen.mode in ("beep", WORD):
+            error = seen.rounding
+        return float(f"{value + side * error:.6g}")
 
     over = bool(np.isinf(exact[0]))
     return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)
 
 
-def _holds(band: Band, seen: Observed) -> bool:
-    if seen.value is None:
+def _holds(band: Band, t: Taken) -> bool:
+    if t.observed.value is None:
         return band.high is None
-    return band.low is not None and band.low <= seen.value and (band.high is None or seen.value <= band.high)
+    value = t.observed.value / UNITS.get(t.ask.mode, 1.0)
+    return band.low is not None and band.low <= value and (band.high is None or value <= band.high)
 
 
 def _shares(scene: Scene, page: Page) -> dict[int, tuple[tuple[str, float], ...]]:
     """Who carries the current of each reading on the healthy board."""
     question = Question(scene.circuit, scene.red, scene.black, scene.red, scene.black, None, ())
+    if not scene.resting:
+        charging = _charging(question)
+        return {t.number: charging for t in scene.readings}
 
     def carried(ask: Ask) -> Callable[[], tuple[tuple[str, float], ...]]:
         return lambda: part_shares(current_paths(operating_point(question, scene.meter, ask)[1]))
 
     return {t.number: page.once(("shares", t.ask), carried(t.ask)) for t in scene.readings}
+
+
+def _charging(question: Question) -> tuple[tuple[str, float], ...]:
+    """The capacitors between the pads by their share of the capacitance; all in reach if none is there."""
+    pads = {question.red_node, question.black_node}
+    reached = [e for e in moving_block(question) if isinstance(e, Capacitance)]
+    there = [e for e in reached if {e.a, e.b} == pads] or reached
+    total = sum(e.farads for e in there) or 1.0
+    return tuple((e.part, e.farads / total) for e in sorted(there, key=lambda e: -e.farads))
 
 
 def _doubtful(lines: Sequence[Line]) -> frozenset[str]:

@@ -11,7 +11,7 @@ from incircuit.board.pads import resolve_pad
 from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import MeterError
-from incircuit.judge.joint import Observed
+from incircuit.judge.joint import WORD, Observed
 from incircuit.meter.display import range_half_width
 from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, Range
@@ -19,7 +19,10 @@ from incircuit.parts.elements import Capacitance, Coupling, Element
 from incircuit.paths.blocks import meters_block
 from incircuit.predict.measure import Ask, ranges_of
 from incircuit.story.bench import Moment
-from incircuit.story.model import ReadingEntry
+from incircuit.story.model import ReadingEntry, When
+
+UNITS = {"farads": 1e12}
+"""What a reading is counted in here, where that is not its own unit: farads in pF, a number like others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +53,11 @@ class Scene:
     black: str
     readings: tuple[Taken, ...]
 
+    @property
+    def resting(self) -> bool:
+        """Whether its readings are those of a board at rest; else capacitors count."""
+        return all(t.ask.settled for t in self.readings)
+
     def replaced(self, ref: str) -> int:
         """How often a part had been replaced by a new one by then."""
         return dict(self.specimen).get(ref, 0)
@@ -63,6 +71,7 @@ class _Bench:
     state: State
     replaced: tuple[tuple[str, int], ...]
     pads: tuple[str, str]
+    resting: bool = True
 
 
 def scenes_of(board: Board, moments: Sequence[Moment],
@@ -78,10 +87,11 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         red = resolve_pad(board, moment.state, reading.red)
         black = resolve_pad(board, moment.state, reading.black)
         pair = (red, black) if red <= black else (black, red)
-        ask = Ask(reading.mode, swapped=(red, black) != pair,
-                  ranges=_asked(meter, reading))
+        ask = Ask(reading.mode, swapped=(red, black) != pair, when=_when(moment, red, black, board),
+                  word=reading.typed.word)
+        ask = replace(ask, ranges=_asked(meter, reading) if ask.settled else ())
         taken = Taken(number, moment, ask, observed(meter, moment))
-        bench = _Bench(moment.meter, moment.state, moment.replaced, pair)
+        bench = _Bench(moment.meter, moment.state, moment.replaced, pair, ask.settled)
         found.setdefault(bench, []).append(taken)
     circuits: dict[tuple[object, ...], Circuit] = {}
     scenes = []
@@ -95,17 +105,13 @@ def scenes_of(board: Board, moments: Sequence[Moment],
     return tuple(scenes)
 
 
-def on_the_way(board: Board, moment: Moment) -> bool:
-    """Whether a reading was taken before a capacitor in its reach had been charged: not what is judged here.
-
-    Here the course of a reading would come in: `incircuit.predict.course` has it for the healthy board.
-    """
-    reading, state = moment.reading, moment.state
-    if reading.when in ("", "settled"):
-        return False
-    red, black = (resolve_pad(board, state, pad) for pad in (reading.red, reading.black))
-    block = meters_block(build(board, state).elements, red, black, moving=True)
-    return any(isinstance(e, Capacitance) for e in block)
+def _when(moment: Moment, red: str, black: str, board: Board) -> When:
+    """When the display was read; without a capacitor in reach it stands at once."""
+    when = moment.reading.when
+    if when in ("", "settled"):
+        return ""
+    block = meters_block(build(board, moment.state).elements, red, black, moving=True)
+    return when if any(isinstance(e, Capacitance) for e in block) else ""
 
 
 def _endless(meter: Meter) -> Meter:
@@ -177,14 +183,20 @@ def observed(meter: Meter, moment: Moment) -> Observed:
     reading = moment.reading
     if reading.typed.beep is not None and reading.typed.value is None:
         return _heard(meter, reading.typed.beep)
+    if reading.typed.word:
+        return Observed(None, WORD, 0.0, 0.0, 1.0)
     scale = ranges_of(meter, reading.mode)[stood_on(meter, reading)[-1]]
-    value = reading.typed.value
+    value, unit = reading.typed.value, UNITS.get(reading.mode, 1.0)
     if value is None:
-        return Observed(None, f"{reading.mode} of {meter.name}", 0.0, 0.0, scale.full_scale)
-    contact = 0.0 if reading.mode == "diode" else CONTACT
-    rounding = 0.5 * max(scale.resolution, reading.step) + contact
-    error = range_half_width(scale, value)
-    return Observed(value, f"{reading.mode} of {meter.name}", error, rounding, scale.full_scale)
+        return Observed(None, f"{reading.mode} of {meter.name}", 0.0, 0.0, scale.full_scale * unit)
+    rounding = (0.5 * max(scale.resolution, reading.step) + contact_in(reading.mode)) * unit
+    error = range_half_width(scale, value) * unit
+    return Observed(value * unit, f"{reading.mode} of {meter.name}", error, rounding, scale.full_scale * unit)
+
+
+def contact_in(mode: str) -> float:
+    """What a contact adds to a reading [ohm]."""
+    return CONTACT if mode in ("ohms", "continuity", "esr") else 0.0
 
 
 def _heard(meter: Meter, beeps: bool) -> Observed:

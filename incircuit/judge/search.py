@@ -91,7 +91,7 @@ class Evidence:
 
     def _leaks(self, reading: int, seen: Observed, row: int) -> bool:
         """Whether leakage, not resistors, decides what is read: it spreads more than any tolerance."""
-        if seen.value is None or seen.mode.startswith("diode") or seen.value < LEAKAGE_FROM:
+        if seen.value is None or not seen.mode.startswith(("ohms", "cont")) or seen.value < LEAKAGE_FROM:
             return False
         boards = self.exact[reading, row]
         boards = np.log(boards[np.isfinite(boards) & (boards > LEAKAGE_FROM)])
@@ -212,9 +212,9 @@ def _generous(healthy: Floats, seen: Sequence[Observed], least: float = GENEROUS
 def _least_spread(s: Observed, part: float) -> float:
     if s.value is None:
         return part
-    if s.mode.startswith("diode"):
+    if s.mode.startswith(("diode", "volts")):
         return part * abs(s.value) + 0.25 * part
-    return LEAKAGE if s.value > LEAKAGE_FROM else part
+    return LEAKAGE if s.value > LEAKAGE_FROM and s.mode.startswith(("ohms", "cont")) else part
 
 
 def _distances(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> Floats:

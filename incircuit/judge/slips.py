@@ -14,8 +14,8 @@ from incircuit.judge.joint import joint_fit, stray
 from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene, Taken
 from incircuit.judge.stage import healthy_on, stage_of
-from incircuit.parts.elements import Capacitance
-from incircuit.paths.blocks import meters_block, parts_of
+from incircuit.predict.course_charge import Residue, residue
+from incircuit.units import format_value
 
 PRIORS = {"no contact": 0.001, "leads swapped": 0.001, "wrong pad": 0.0005, "charge left": 0.0005}
 """How often a reading is written down so, by people who look twice at a strange one; assumptions, from memory
@@ -65,12 +65,25 @@ def _ways(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> list[tu
                 found += _if_it_gives(moved, circuit, replace(taken, number=0),
                                       Slip(number, "wrong pad", f"{other} instead of {end}"), notes)
     if seen.value is not None:
-        block = meters_block(circuit.elements, scene.red, scene.black, moving=True)
-        for ref in parts_of(e for e in block if isinstance(e, Capacitance))[:1]:
+        left = _residue(scene, circuit, taken, notes)
+        if left is not None:
             # a charge may give any number: one of the display's scale
             density = math.log(PRIORS["charge left"]) + stray(seen)
-            found.append((density, Slip(number, "charge left", ref)))
+            said = f"{format_value(abs(left.volts), 'V', 1)} on {left.part} would do it"
+            found.append((density, Slip(number, "charge left", said)))
     return found
+
+
+def _residue(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> Residue | None:
+    """The charge that would give the reading; only a meter that brings its own current is misled by one."""
+    if taken.ask.mode not in scene.plain.modes or taken.ask.word:
+        return None
+    page = notes.page((circuit.elements, circuit.state, scene.meter, scene.red, scene.black))
+    ask = replace(taken.ask, ranges=())
+    found: tuple[Residue | None] = page.once(
+        ("charge", ask, taken.observed.value),
+        lambda: (residue(circuit, scene.red, scene.black, scene.plain, ask, taken.observed.value),))
+    return found[0]
 
 
 def _next_to(circuit: Circuit, net: str) -> tuple[str, ...]:

@@ -53,9 +53,13 @@ def axes_of(elements: Iterable[Element], boards: int) -> Floats:
     """(parameters, boards) what every parameter was on every drawn board, in [−1, 1]."""
     keys = {"temperature", "leads"}
     for e in elements:
-        if not isinstance(e, Capacitance | Coupling):
-            keys |= {e.name} if e.spread.own else set()
-            keys |= {f"group {e.spread.group}"} if e.spread.shared else set()
+        if isinstance(e, Coupling):
+            continue
+        spreads = [(e.name, e.spread)]
+        spreads += [(f"{e.name} esr", e.esr_spread)] if isinstance(e, Capacitance) else []
+        for name, spread in spreads:
+            keys |= {name} if spread.own else set()
+            keys |= {f"group {spread.group}"} if spread.shared else set()
     return np.stack([uniforms(key, boards)[1:] for key in sorted(keys)])
 
 

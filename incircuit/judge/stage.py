@@ -20,13 +20,15 @@ from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes, Page
 from incircuit.judge.reference import Good
-from incircuit.judge.scenes import Scene
+from incircuit.judge.scenes import UNITS, Scene
 from incircuit.judge.spread import axes_of
 from incircuit.parts.elements import Change
+from incircuit.paths.blocks import hangs_on
 from incircuit.predict.batch import drawn, pair_of
+from incircuit.predict.charging import read_timed
 from incircuit.predict.measure import Ask
 from incircuit.predict.question import Question
-from incircuit.predict.reach import Reach, reach_of
+from incircuit.predict.reach import Reach, moving_block, reach_of
 from incircuit.predict.variants import NO_CHANGE
 
 _COLUMNS = 16_000
@@ -86,8 +88,17 @@ def _reach(scene: Scene, circuit: Circuit, page: Page) -> Reach:
     if scene.red == scene.black:
         return Reach(frozenset(), {})
     question = Question(circuit, scene.red, scene.black, scene.red, scene.black, None, ())
+    if not scene.resting:
+        return _moving_reach(scene, circuit, question)
     found: Reach = page.once(("reach",), lambda: reach_of(question))
     return found
+
+
+def _moving_reach(scene: Scene, circuit: Circuit, question: Question) -> Reach:
+    """What can matter where capacitors do; everything on a powered board."""
+    block = circuit.elements if circuit.state.power else moving_block(question)
+    hook = hangs_on(circuit.elements, block, scene.red, scene.black)
+    return Reach(frozenset(e.name for e in block), hook)
 
 
 def healthy_on(stage: Stage, boards: int) -> Floats:
@@ -182,6 +193,8 @@ def rows_at(stage: Stage, k: int, asks: Sequence[Ask], conditions: Sequence[tupl
 def read_at(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequence[Change],
             boards: int) -> Floats:
     """(asks, changes, boards + 1) true readings; NaN where nothing could be proven."""
+    if not scene.resting:
+        return _read_moving(scene, circuit, asks, changes, boards)
     try:
         pair = pair_of(circuit, changes, scene.red, scene.black, scene.meter, asks)
     except SolveError:
@@ -190,6 +203,17 @@ def read_at(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequen
         return np.asarray(pair.exact[:, 1:, None])
     todo = [(a, 1 + c) for a in range(len(asks)) for c in range(len(changes))]
     return np.stack(drawn(pair, todo, boards, math.inf)).reshape(len(asks), len(changes), boards + 1)
+
+
+def _read_moving(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequence[Change],
+                 boards: int) -> Floats:
+    """The same where capacitors charge, are tested, or the board is powered."""
+    unit = np.array([UNITS.get(ask.mode, 1.0) for ask in asks])[:, None, None]
+    try:
+        found = read_timed(circuit, changes, scene.red, scene.black, scene.plain, asks, boards)[:, 1:]
+    except SolveError:
+        return np.full((len(asks), len(changes), boards + 1), np.nan)
+    return np.asarray(found * unit)
 
 
 def _heard(exact: Floats, seen: Observed) -> Floats:

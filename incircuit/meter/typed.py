@@ -8,28 +8,34 @@ from typing import NamedTuple
 from incircuit.errors import UnitError
 from incircuit.units import parse_value, shown
 
-UNIT_OF_MODE = {"diode": "V", "ohms": "Ω", "continuity": "Ω"}
+UNIT_OF_MODE = {"diode": "V", "ohms": "Ω", "continuity": "Ω", "farads": "F", "esr": "Ω", "volts": "V"}
 HIGHEST_DIODE = 20.0  # [V] beyond any diode test: whoever types 586 means millivolts
 _OVERLOADS = frozenset({"ol", "o.l", ".ol", "0l", "0.l", ".0l"})
 SOUNDS = {"beep": True, "beeps": True, "silent": False, "silence": False}
 """What the beeper does, as it is typed."""
+MOTIONS = {"diode": ("climbs", "drifts"), "ohms": ("climbs", "drifts"), "continuity": ("chirp",)}
+"""What a display that does not stand still is typed as: the numbers rise, they move, a short beep."""
 
 
 class Typed(NamedTuple):
-    """A typed reading: `value` [V or Ω] or None, whether it was OL, and the beeper if it was told."""
+    """A typed reading: `value` [V, Ω or F] or None, whether it was OL, the beeper if it was told, and a
+    `word` of `MOTIONS` where the display did not stand still."""
 
     value: float | None
     overload: bool
     beep: bool | None = None
+    word: str = ""
 
 
 def parse_shown(text: str, mode: str) -> Typed:
-    """Read what the display showed in `mode` (diode, ohms, continuity).
+    """Read what the display showed in `mode` (diode, ohms, continuity, farads, esr, volts).
 
     >>> parse_shown("0.011", "diode").value, parse_shown("10k1", "ohms").value
     (0.011, 10100.0)
-    >>> parse_shown("O.L", "ohms"), parse_shown("beep", "continuity")
-    (Typed(value=None, overload=True, beep=None), Typed(value=None, overload=False, beep=True))
+    >>> parse_shown("O.L", "ohms")
+    Typed(value=None, overload=True, beep=None, word='')
+    >>> parse_shown("beep", "continuity").beep, parse_shown("climbs", "diode").word
+    (True, 'climbs')
 
     Raises UnitError, which says what was found and what would be right.
     """
@@ -42,6 +48,11 @@ def parse_shown(text: str, mode: str) -> Typed:
         return Typed(None, False, SOUNDS[plain.lower()])
     if plain.lower() in SOUNDS:
         raise UnitError(f'"{shown(plain)}" is what continuity tells, not {mode}: expected a number or OL')
+    if plain.lower() in (words := MOTIONS.get(mode, ())):
+        return Typed(None, False, word=plain.lower())
+    if any(plain.lower() in other for other in MOTIONS.values()):
+        can = f", {' or '.join(words)}" if words else ""
+        raise UnitError(f'"{shown(plain)}" is not what {mode} does: expected a number or OL{can}')
     value = parse_value(plain, UNIT_OF_MODE[mode])
     if mode == "diode" and abs(value) > HIGHEST_DIODE:
         raise UnitError(f'"{shown(plain)}" is {value:g} V, more than a diode test shows: '

@@ -34,8 +34,10 @@ FIRST_SIGHT = 1.0
 """`first` is a display seen within so many seconds of the first touch (from memory)."""
 CLOCK = 0.2
 """`after 5s` is told by feeling: within this part of the time, half width (from memory)."""
-WATCHED = 10.0
+WATCHED = 6.0
 """Whoever says climbs, drifts or chirp has looked for so many seconds (from memory)."""
+FOR_WORDS = 12
+"""Boards drawn to tell whether a word fits."""
 
 
 def read_timed(circuit: Circuit, changes: Sequence[Change], red: str, black: str, meter: Meter,
@@ -47,6 +49,9 @@ def read_timed(circuit: Circuit, changes: Sequence[Change], red: str, black: str
     MeterError for a mode the meter lacks, StateError for volts without a supply.
     """
     errors = noise(boards)
+    words = [k for k, ask in enumerate(asks) if ask.word]
+    if words and boards > FOR_WORDS:
+        return _words_apart(circuit, changes, red, black, meter, asks, boards, limit)
     leads = meter.lead_resistance * (1.0 + LEAD_SPREAD * errors.leads)
     found = np.full((len(asks), len(changes) + 1, boards + 1), np.nan)
     powered = [k for k, ask in enumerate(asks) if ask.mode == "volts"]
@@ -68,6 +73,19 @@ def read_timed(circuit: Circuit, changes: Sequence[Change], red: str, black: str
             moving.append(k)
     if moving:
         found[moving] = _filmed(stage, meter, [asks[k] for k in moving], leads)
+    return found
+
+
+def _words_apart(circuit: Circuit, changes: Sequence[Change], red: str, black: str, meter: Meter,
+                 asks: Sequence[Ask], boards: int, limit: float) -> Floats:
+    """Words are decided on few boards, which stand for the others too: they say yes or no."""
+    found = np.empty((len(asks), len(changes) + 1, boards + 1))
+    for some, count in (([k for k, a in enumerate(asks) if a.word], FOR_WORDS),
+                        ([k for k, a in enumerate(asks) if not a.word], boards)):
+        if some:
+            part = read_timed(circuit, changes, red, black, meter, [asks[k] for k in some], count, limit)
+            repeated = np.concatenate([[0], np.arange(boards) % count + 1])
+            found[some] = part[:, :, repeated]
     return found
 
 
@@ -129,8 +147,8 @@ def shown_band(meter: Meter, mode: str, red: str, black: str, exact: Floats) -> 
     ask = Ask(mode)
     shows = _displayed(meter, ask, exact, len(exact) - 1)
     band = band_of(shows)
-    return Prediction(mode, red, black, display(meter, mode, shows, 0), band, *limits(meter, mode, band), None,
-                      None)
+    ends = limits(meter, mode, band)
+    return Prediction(mode, red, black, display(meter, mode, shows, 0), band, *ends, None, None)
 
 
 def _displayed(meter: Meter, ask: Ask, exact: Floats, boards: int) -> Shows:

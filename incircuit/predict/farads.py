@@ -17,6 +17,8 @@ from incircuit.errors import MeterError
 from incircuit.meter.profile import FaradsMode, Meter
 from incircuit.predict.course_plant import Charged
 
+SURELY = 0.3
+"""A reading is more than this part of the capacitance that lies between the pads."""
 LONGER = 3.0
 """A range is watched for so many times its patience where a reading beyond its end counts too."""
 
@@ -58,17 +60,23 @@ def read_farads(stage: Charged, meter: Meter, swapped: bool, conditions: Ints, l
 
 def _ranged(stage: Charged, mode: FaradsMode, swapped: bool, columns: Ints,
             leads: Floats) -> tuple[Floats, Ints]:
-    """The lowest range that fits, for each column."""
+    """The lowest range that fits, for each column. Ranges far below what lies between the pads are passed
+    over: what else is on the board only adds to it."""
+    network = stage.plant.network
+    pads = {network.red, network.black}
+    beside = [k for k in range(len(network.companions))
+              if {int(network.ends.xa[k]), int(network.ends.xb[k])} == pads]
+    direct = stage.plant.farads[beside][:, columns].sum(axis=0) if beside else np.zeros(len(columns))
+    ends = np.array([r.full_scale for r in mode.ranges])
+    wanted = [(c, k) for c in range(len(columns)) for k in range(len(ends))
+              if ends[k] >= SURELY * direct[c] or k == len(ends) - 1]
+    which, at = (np.array(x, dtype=np.intp) for x in zip(*wanted, strict=True))
+    found = _timed(stage, mode, swapped, columns[which], at, leads[which], 1.0)
     exact = np.full(len(columns), np.inf)
-    chosen = np.full(len(columns), len(mode.ranges) - 1, dtype=np.intp)
-    left = np.arange(len(columns))
-    for k, scale in enumerate(mode.ranges):
-        if not len(left):
-            break
-        found = _timed(stage, mode, swapped, columns[left], np.full(len(left), k), leads[left], 1.0)
-        fits = found <= scale.full_scale + 0.5 * scale.resolution
-        exact[left[fits]], chosen[left[fits]] = found[fits], k
-        left = left[~fits]
+    chosen = np.full(len(columns), len(ends) - 1, dtype=np.intp)
+    for c, k, value in zip(which[::-1], at[::-1], found[::-1], strict=True):
+        if value <= ends[k] + 0.5 * mode.ranges[k].resolution:
+            exact[c], chosen[c] = value, k
     return exact, chosen
 
 

@@ -13,7 +13,7 @@ from incircuit.story.model import Entry, ReadingEntry, StateEntry, Story
 from incircuit.story.names import Wrong, wrong_names
 from incircuit.story.steps import Bench, done, node_of, state_of
 
-UNPOWERED = ("diode", "ohms", "continuity")
+UNPOWERED = ("diode", "ohms", "continuity", "farads", "esr")
 """Modes in which the meter brings its own current: a supply on the board falsifies them."""
 
 

@@ -21,18 +21,18 @@ from incircuit.meter.typed import parse_shown
     ("12.0", "continuity", 12.0),
 ])
 def test_numbers(text: str, mode: str, value: float) -> None:
-    assert parse_shown(text, mode) == (pytest.approx(value, rel=1e-12), False, None)
+    assert parse_shown(text, mode)[:3] == (pytest.approx(value, rel=1e-12), False, None)
 
 
 @pytest.mark.parametrize("text", ["OL", "ol", "O.L", "o.l", "0L", ".OL", " Ol ", "-OL"])
 @pytest.mark.parametrize("mode", ["diode", "ohms", "continuity"])
 def test_overload(text: str, mode: str) -> None:
-    assert parse_shown(text, mode) == (None, True, None)
+    assert parse_shown(text, mode)[:3] == (None, True, None)
 
 
 def test_the_beeper() -> None:
-    assert parse_shown("beep", "continuity") == (None, False, True)
-    assert parse_shown("Silent", "continuity") == (None, False, False)
+    assert parse_shown("beep", "continuity")[:3] == (None, False, True)
+    assert parse_shown("Silent", "continuity")[:3] == (None, False, False)
     with pytest.raises(UnitError, match="continuity"):
         parse_shown("beep", "diode")
 
@@ -40,7 +40,7 @@ def test_the_beeper() -> None:
 @pytest.mark.parametrize(("text", "mode", "hint"), [
     ("586", "diode", "586mV"), ("10,1", "ohms", "10.1"), ("12V", "ohms", "ohms"), ("10k", "diode", "V"),
     ("abc", "ohms", "write it like"), ("", "diode", "write it like"), ("open", "ohms", "write it like"),
-    ("0.5", "farads", "expected one of diode, ohms, continuity"), ("nan", "ohms", "nan"),
+    ("0.5", "amps", "expected one of diode, ohms, continuity, farads, esr, volts"), ("nan", "ohms", "nan"),
     ("inf", "diode", "inf"),
 ])
 def test_refusals_suggest(text: str, mode: str, hint: str) -> None:
@@ -53,5 +53,25 @@ def test_refusals_suggest(text: str, mode: str, hint: str) -> None:
 @given(st.text(max_size=100), st.sampled_from(["diode", "ohms", "continuity", "volts"]))
 def test_any_text_is_read_or_refused(text: str, mode: str) -> None:
     with suppress(UnitError):
-        value, overload, beep = parse_shown(text, mode)
+        value, overload, beep, _ = parse_shown(text, mode)
         assert (value is None) == (overload or beep is not None)
+
+
+@pytest.mark.parametrize(("text", "mode"), [
+    ("climbs", "diode"), ("climbs", "ohms"), ("drifts", "ohms"), ("chirp", "continuity"),
+])
+def test_what_a_display_does_is_a_word(text: str, mode: str) -> None:
+    assert parse_shown(text, mode) == (None, False, None, text)
+
+
+@pytest.mark.parametrize(("text", "mode", "value"), [
+    ("470u", "farads", 470e-6), ("0.12", "esr", 0.12), ("24.1", "volts", 24.1), ("-0.3", "volts", -0.3),
+])
+def test_capacitance_series_resistance_and_volts(text: str, mode: str, value: float) -> None:
+    assert parse_shown(text, mode)[:3] == (pytest.approx(value), False, None)
+
+
+@pytest.mark.parametrize(("text", "mode"), [("climbs", "farads"), ("chirp", "diode"), ("climbs", "continuity")])
+def test_a_word_of_another_mode_is_told(text: str, mode: str) -> None:
+    with pytest.raises(UnitError, match=f"is not what {mode} does"):
+        parse_shown(text, mode)

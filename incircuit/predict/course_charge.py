@@ -1,0 +1,72 @@
+"""A charge left on a capacitor: how much of it would make a display show what was read?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.circuit.build import Circuit
+from incircuit.circuit.elimination import Floats
+from incircuit.meter.profile import Meter
+from incircuit.predict.course_film import film
+from incircuit.predict.course_plant import charged
+from incircuit.predict.measure import Ask
+
+UPDATE = 1
+"""The display is taken at the first update after the touch."""
+MOST_GROUPS = 2
+"""So many places where capacitors hold a charge are looked at, the largest first."""
+TRIED: Floats = np.concatenate([-np.geomspace(5.0, 2e-3, 16), [0.0], np.geomspace(2e-3, 5.0, 16)])
+"""Charges tried [V]: less is seen by no meter, more would have been noticed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Residue:
+    """A charge that explains a reading: `volts` on the capacitor `part`, first pin against second."""
+
+    part: str
+    volts: float
+
+
+def residue(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask,
+            value: float | None) -> Residue | None:
+    """The smallest charge on one capacitor, and on those beside it, with which the display shows `value`
+    [V or ohm] (None: overload) at first sight; None where none does."""
+    stage = charged(circuit, (), red, black, 0)
+    network = stage.plant.network
+    groups: dict[tuple[int, int], list[int]] = {}
+    for k in range(len(network.companions)):
+        a, b = int(network.ends.xa[k]), int(network.ends.xb[k])
+        groups.setdefault((min(a, b), max(a, b)), []).append(k)
+    ranked = sorted(groups.values(), key=lambda g: -sum(network.companions[k].farads for k in g))
+    found = []
+    for group in ranked[:MOST_GROUPS]:
+        count = len(TRIED)
+        charges = np.zeros((len(network.companions), count))
+        first = network.ends.xa[group[0]]
+        for k in group:
+            charges[k] = TRIED if network.ends.xa[k] == first else -TRIED
+        columns = np.zeros(count, dtype=np.intp)
+        shown = film(stage.plant.take(columns), charges, meter, [ask], columns,
+                     np.full(count, meter.lead_resistance), np.full(count, UPDATE + 1))
+        volts = _crossing(shown.exact[:, UPDATE], value)
+        if volts is not None:
+            largest = max(group, key=lambda k: network.companions[k].farads)
+            sign = 1.0 if network.ends.xa[largest] == first else -1.0
+            found.append(Residue(network.companions[largest].part, sign * volts))
+    return min(found, key=lambda r: abs(r.volts), default=None)
+
+
+def _crossing(exact: Floats, value: float | None) -> float | None:
+    """The smallest charge in size at which the readings pass `value`."""
+    places: Sequence[float]
+    if value is None:
+        places = [float(v) for v, e in zip(TRIED, exact, strict=True) if math.isinf(e)]
+    else:
+        places = [float(TRIED[k] + (value - a) / (b - a) * (TRIED[k + 1] - TRIED[k]))
+                  for k, (a, b) in enumerate(zip(exact[:-1].tolist(), exact[1:].tolist(), strict=True))
+                  if math.isfinite(a) and math.isfinite(b) and a != b and min(a, b) <= value <= max(a, b)]
+    return min(places, key=abs, default=None)
