@@ -55,7 +55,8 @@ def _tell(found: Imported, output: str) -> None:
         click.echo(paragraph(f"{kind}: {' '.join(refs)} ({why})", after="  "), err=True)
     left = sum(not p.warning for p in found.problems)
     nets = len(found.board.net_names())
-    where = f", written to {output}: incircuit check {output}" if output else ""
+    typed = f'"{output}"' if " " in output else output
+    where = f", written to {output}: incircuit check {typed}" if output else ""
     click.echo(f"{len(found.board.parts)} parts on {nets} nets, {len(found.guesses)} kinds guessed, "
                f"{left} left out or not understood{where}", err=True)
 

@@ -35,4 +35,5 @@ def new(name: str | None, start: str | None, listing: bool, as_json: bool) -> No
     if as_json:
         say_json({"file": str(written), "starting_point": start})
     else:
-        click.echo(f"{written} written. Make it your board, then: incircuit check {written}")
+        typed = f'"{written}"' if " " in str(written) else str(written)
+        click.echo(f"{written} written. Make it your board, then: incircuit check {typed}")

@@ -63,6 +63,8 @@ _JUNCTIONS = frozenset({"diode", "zener", "tvs", "dual-diode", "bridge", "three-
 def lesson_behind(case: Case, way: Way) -> Lesson:
     """What an exercise teaches, told by what was hidden and how it could be found."""
     hidden = next((h for h in case.faults if h.part), None)
+    if case.faults and hidden is None:
+        return LESSONS["shorted-switch"]  # a solder bridge
     if hidden is None:
         shunted = any(_has_resistor_across(case.board, p) for p in case.board.parts if p.kind in _JUNCTIONS)
         return LESSONS[
@@ -86,7 +88,7 @@ def lesson_behind(case: Case, way: Way) -> Lesson:
     if any(part.ref in group for group in case.board.alike):
         return LESSONS["equal-legs"]
     if not _has_junction_across(case.board, part):
-        return LESSONS["which-lead"]
+        return LESSONS["shorted-switch" if hidden.word in ("short", "leaky") else "parallel-resistor"]
     return LESSONS["parallel-resistor" if hidden.word in ("open", "short") else "range-and-current"]
 
 

@@ -29,8 +29,8 @@ class Card:
 
     @property
     def name(self) -> str:
-        """The first word in lower case."""
-        return self.head.text.lower()
+        """The first word in lower case; some editors put a § before a name that hides its kind."""
+        return self.head.text.lower().lstrip("§") or "?"
 
     def pair(self, key: str) -> Word | None:
         """The value of the last ``key=``."""

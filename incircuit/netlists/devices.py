@@ -118,15 +118,26 @@ def _capacitor(device: Device, notes: Notes) -> list[Found]:
         if farads is not None:
             notes.error(device.card.head, f"{device.card.head.text} has no capacitance: it is left out")
         return []
-    return [_found(device, "capacitor", ("1", "2"), value=farads)]
+    esr = _extra(device, "rser")
+    return [_found(device, "capacitor", ("1", "2"), value=farads,
+                   options=numbers((("esr", esr),)) if esr else ())]
 
 
 def _inductor(device: Device, notes: Notes) -> list[Found]:
     henries = _value(device, notes, "l")
     if henries is None:
         return []
-    return [_found(device, "inductor", ("1", "2"), "the deck gives no winding resistance: dcr=0",
-                   value=abs(henries), options=(("dcr", "0"),))]
+    ohms = _extra(device, "rser")
+    why = "" if ohms else "the deck gives no winding resistance: dcr=0"
+    return [_found(device, "inductor", ("1", "2"), why, value=abs(henries),
+                   options=numbers((("dcr", ohms),)) if ohms else (("dcr", "0"),))]
+
+
+def _extra(device: Device, key: str) -> float | None:
+    """A number a card may carry beside its value; None where there is none above zero."""
+    word = device.card.pair(key)
+    value = device.number(word) if word is not None else None
+    return value if value is not None and value > 0.0 else None
 
 
 def _diode(device: Device, notes: Notes) -> list[Found]:

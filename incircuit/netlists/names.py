@@ -37,7 +37,7 @@ def ref_name(text: str) -> str:
     >>> ref_name("R.1"), ref_name("5"), ref_name("net"), ref_name("X1/R2")
     ('R-1', 'P5', 'net_', 'X1/R2')
     """
-    ref = _FOREIGN_IN_REF.sub("-", text.lstrip("#")[:LONGEST]) or "P"
+    ref = _FOREIGN_IN_REF.sub("-", text.lstrip("#§")[:LONGEST]) or "P"
     if not ref[0].isalpha():
         ref = f"P{ref}"
     return ref if not ref_fault(ref) else f"{ref}_"

@@ -259,7 +259,7 @@ def test_whatever_is_typed_it_is_done_or_refused(words: list[str], junk: str) ->
     ],
 )
 def test_what_counts_as_right(truth: list[str], said: str, right: bool) -> None:
-    hidden = [Hidden(*text.split(" ", 1)) for text in truth]
+    hidden = [Hidden(part, fault) for part, fault in (text.split(" ", 1) for text in truth)]
     assert is_right(hidden, named_faults(BOARD, said)) is right
 
 

@@ -69,6 +69,8 @@ def test_what_is_no_number(text: str) -> None:
     ("R1 a b 0", "R1 link a b r=0"),
     ("C1 a b 100n IC=5", "C1 capacitor a b 100n"),
     ("L1 a b 10u", "L1 inductor a b 10u dcr=0"),
+    ("L1 a b 10u Rser=0.25", "L1 inductor a b 10u dcr=0.25"),
+    ("C1 a b 10u Rser=5m", "C1 capacitor a b 10u esr=0.005"),
     ("V1 a b 0", "V1 link a b r=0"),
     ("V1 a b DC 12", 'V1 connector 1=a 2=b text="supply 12"'),
     ("V1 a b SIN(0 1 1k)", 'V1 connector 1=a 2=b text="supply SIN 0 1"'),
