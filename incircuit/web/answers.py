@@ -10,17 +10,16 @@ from incircuit.advise.following import advise
 from incircuit.advise.worksheet import Hint, Step, Worksheet, worksheet
 from incircuit.board import HEALTHY, Board
 from incircuit.circuit.build import Circuit, build
-from incircuit.judge.judge import Judgement, Line, judge_again
+from incircuit.judge.judge import Judgement, judge_again
 from incircuit.judge.memory import Memory
-from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.predict.charging import falsifiers, predict_charging
 from incircuit.predict.explanation import Explanation, explain
 from incircuit.predict.measure import Ask
-from incircuit.predict.prediction import Prediction, limits, predict
+from incircuit.predict.prediction import Prediction, predict
 from incircuit.predict.question import ask_about, different_pads
 from incircuit.predict.reach import floating_gates, slow_parts
-from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, percent, unseen_parts
+from incircuit.predict.sentences import blind_words, drive_sentence, path_sentences, unseen_parts
 from incircuit.report.cautions import CAUTION
 from incircuit.report.job import job_page
 from incircuit.report.sheet import worksheet_page
@@ -31,12 +30,10 @@ from incircuit.web.bench import line_of, meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
 from incircuit.web.folder import path_in
 from incircuit.web.nextwords import advice_json
+from incircuit.web.verdictwords import verdict_json
 
 Task = dict[str, Any]
 Progress = Callable[[int, int], None]
-LISTED = 0.01
-"""Explanations below this probability are not listed."""
-MOST_LISTED = 8
 MOST_FAULTS = 16
 _SOLVED: dict[tuple[str, str], Memory] = {}
 """What this worker has solved for a board and its readings: one reading more is judged in a fraction."""
@@ -94,19 +91,10 @@ def _some(names: Sequence[str], most: int) -> str:
     return listed(names, most) if names else ""
 
 
-def verdict(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+def verdict(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     """What all readings together mean."""
     board, story, meter, _name = _opened(folder, task)
-    j = _judged(board, story, (task["board"], task["readings"]))
-    new = {e.args[0] for e in story.statements if e.word == "fit"}
-    return {
-        "word": j.ruling.word, "why": why(j), "meter": j.meter, "count": len(j.lines),
-        "failed": _failed(j, new),
-        "lines": [_line(line, meter) for line in j.lines],
-        "candidates": _candidates(j),
-        "parts": [{"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
-                   "replaced": p.part in new} for p in j.ruling.parts],
-    }
+    return verdict_json(_judged(board, story, task, progress), story, meter)
 
 
 def ready(folder: str, task: Task, _: Progress) -> dict[str, Any]:
@@ -117,53 +105,17 @@ def ready(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     line = line_of({**task, "shown": found.shown.text})
     more = story_of_text(f"{write_story(story)}{line}\n", story.file, board)
     if not more.problems:
-        _judged(board, more, (task["board"], task["readings"]))
+        _judged(board, more, task)
     return {}
 
 
-def _failed(j: Judgement, new: set[str]) -> str:
-    """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
-    def named(ref: str) -> str:
-        return f"{ref} (the old one, replaced since)" if ref in new else ref
-
-    lead = j.ruling.lead
-    failed = [named(p.part) for p in j.ruling.parts if p.word == "failed"]
-    if failed or j.ruling.word != "failed" or lead is None:
-        return ", ".join(failed)
-    mine = [(f.cause.part, f.cause.fault) for f in lead.faults]
-    rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
-    return " or ".join(dict.fromkeys(named(part) if part else fault for part, fault in (*mine, *rivals)))
-
-
-def _judged(board: Board, story: Story, key: tuple[str, str]) -> Judgement:
-    found, memory = judge_again(board, story, _SOLVED.pop(key, Memory()))
+def _judged(board: Board, story: Story, task: Task, progress: Progress | None = None) -> Judgement:
+    key = task["board"], task["readings"]
+    found, memory = judge_again(board, story, _SOLVED.pop(key, Memory()), progress=progress)
     _SOLVED[key] = memory  # the newest last
     while len(_SOLVED) > STORIES_KEPT:
         del _SOLVED[next(iter(_SOLVED))]
     return found
-
-
-def _line(line: Line, meter: Meter) -> dict[str, Any]:
-    r = line.moment.reading
-    mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
-    healthy = span(*limits(_meter_of(line, meter), r.mode, line.healthy))
-    return {"line": r.place.line if r.place else 0, "healthy": healthy, "mark": mark,
-            "by": listed([part for part, share in line.carried_by if share >= 0.05] or ["nothing"], 4)}
-
-
-def _meter_of(line: Line, otherwise: Meter) -> Meter:
-    return load_meter(line.moment.meter) if line.moment.meter else otherwise
-
-
-def _candidates(j: Judgement) -> list[dict[str, Any]]:
-    shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:MOST_LISTED]
-    rows = [{"odds": e.probability, "percent": percent(e.probability), "says": explanation_words(e),
-             "parts": [f.cause.part for f in e.faults if f.cause.part]} for e in shown]
-    unseen = sum(e.probability for e in j.explanations if e.fits and e.silent)
-    if unseen >= LISTED and rows:
-        rows.append({"odds": unseen, "percent": percent(unseen),
-                     "says": "faults that no reading so far can see", "parts": []})
-    return rows
 
 
 def following(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
@@ -198,10 +150,10 @@ def paper(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     return {"html": worksheet_page(found, circuit, meter, board.title or task["board"])}
 
 
-def report(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+def report(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     """The job record as a document to print."""
     board, story, meter, _name = _opened(folder, task)
-    return {"html": job_page(_judged(board, story, (task["board"], task["readings"])), story, meter, {})}
+    return {"html": job_page(_judged(board, story, task, progress), story, meter, {})}
 
 
 def _step(s: Step, meter: Meter) -> dict[str, Any]:

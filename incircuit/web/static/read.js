@@ -237,6 +237,8 @@ function show() {
   showParts();
 }
 
+const plain = (word) => (word === "undecided" ? "not decided" : word);
+
 function mark(text) {
   if (!text) return "";
   return h("span", { class: text === "as healthy" ? "fine" : "off" }, text);
@@ -280,8 +282,9 @@ function showParts() {
     return [[h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
       onclick: () => partDialog(part.ref) }, part.ref), h("small", {}, ` ${part.kind} ${part.value}`)],
     judged ? [h("span", { class: `tag ${judged.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[judged.word]),
-      ` ${judged.word === "undecided" ? "not decided" : judged.word}`), judged.unseen.length
-      ? h("small", { class: "under" }, `not seen yet: ${judged.unseen.join(", ")}`) : null] : "", done.join(", ")];
+      ` ${plain(judged.word)}${judged.fitted || judged.replaced ? ", the old one" : ""}`), judged.unseen.length
+      ? h("small", { class: "under" }, `not seen yet: ${judged.unseen.join(", ")}`) : null, judged.fitted
+      ? h("small", { class: "under" }, `the new one: ${plain(judged.fitted.word)}`) : null] : "", done.join(", ")];
   });
   const rest = [...bench.power.map(([a, b, v]) => `${v} V on ${a} and ${b}`), ...bench.wires.map(([a, b]) =>
     `wire ${a} to ${b}`), bench.celsius === 25 ? "" : `board at ${bench.celsius} °C`].filter(Boolean);

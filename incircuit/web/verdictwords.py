@@ -1,0 +1,80 @@
+"""A judgement in the words of the page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from incircuit.judge.judge import Judgement, Line
+from incircuit.judge.ruling import PartRuling
+from incircuit.judge.words import explanation_words, why
+from incircuit.meter.profile import Meter, load_meter
+from incircuit.predict.prediction import limits
+from incircuit.predict.sentences import percent
+from incircuit.report.words import listed, span
+from incircuit.story import Story
+
+LISTED = 0.01
+"""Explanations below this probability are not listed."""
+MOST_LISTED = 8
+LEAST_SHARE = 0.05
+"""Who carries less of a reading's current is not named."""
+
+
+def verdict_json(j: Judgement, story: Story, meter: Meter) -> dict[str, Any]:
+    """The verdict, every reading with the healthy band, what explains them all, every part. `meter` is that
+    of readings for which the story names none."""
+    new = {e.args[0] for e in story.statements if e.word == "fit"}
+    return {
+        "word": j.ruling.word, "why": why(j), "meter": j.meter, "count": len(j.lines),
+        "failed": _failed(j, new), "lines": [_line(line, meter) for line in j.lines],
+        "candidates": _candidates(j), "parts": [_part(p, p.part in new) for p in j.ruling.parts],
+    }
+
+
+def _part(p: PartRuling, replaced: bool) -> dict[str, Any]:
+    fitted = {"word": p.fitted.word, "unseen": list(p.fitted.unseen)} if p.fitted else None
+    return {"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
+            "replaced": replaced, "fitted": fitted}
+
+
+def _failed(j: Judgement, new: set[str]) -> str:
+    """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
+    def named(ref: str) -> str:
+        return f"{ref} (the old one, replaced since)" if ref in new else ref
+
+    failed = [named(p.part) for p in j.ruling.parts if p.word == "failed"]
+    failed += [f"the new {p.part}" for p in j.ruling.parts if p.fitted and p.fitted.word == "failed"]
+    lead = j.ruling.lead
+    if failed or j.ruling.word != "failed" or lead is None:
+        return ", ".join(failed)
+    mine = [(f.cause.who, f.cause.fault) for f in lead.faults]
+    rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
+    return " or ".join(dict.fromkeys(named(part) if part else fault for part, fault in (*mine, *rivals)))
+
+
+def _line(line: Line, meter: Meter) -> dict[str, Any]:
+    r = line.moment.reading
+    mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
+    carriers = [part for part, share in line.carried_by if share >= LEAST_SHARE]
+    return {"line": r.place.line if r.place else 0, "healthy": _healthy(line, meter), "mark": mark,
+            "by": listed(carriers or ["nothing"], 4)}
+
+
+def _healthy(line: Line, meter: Meter) -> str:
+    r, band = line.moment.reading, line.healthy
+    if r.typed.word:  # climbs, drifts, a chirp: on all healthy boards, on none, or on some
+        return r.typed.word if band.low is None else f"{r.typed.word} or not" if band.high is None else (
+            f"no {r.typed.word}")
+    taken_with = load_meter(line.moment.meter) if line.moment.meter else meter
+    return span(*limits(taken_with, r.mode, band))
+
+
+def _candidates(j: Judgement) -> list[dict[str, Any]]:
+    shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:MOST_LISTED]
+    rows = [{"odds": e.probability, "percent": percent(e.probability), "says": explanation_words(e),
+             "parts": [f.cause.part for f in e.faults if f.cause.part]} for e in shown]
+    unseen = sum(e.probability for e in j.explanations if e.fits and e.silent)
+    if unseen >= LISTED and rows:
+        rows.append({"odds": unseen, "percent": percent(unseen),
+                     "says": "faults that no reading so far can see", "parts": []})
+    return rows
