@@ -17,7 +17,7 @@ from incircuit.parts.elements import Element, Junction, Resistance, Spread, node
 
 JOINED = 5.0
 """Rails with less than this between them [ohm] count as one."""
-STEP = 2.0
+STEP = 1.25
 """Conductances are rounded to powers of this: what is estimated need not be told finely, and boards with
 alike surroundings read alike."""
 SPREAD = 0.5

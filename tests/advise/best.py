@@ -24,6 +24,7 @@ from incircuit.advise.worksheet import seconds
 from incircuit.board import Board
 from incircuit.circuit.build import build
 from incircuit.meter.profile import Meter
+from incircuit.parts.elements import Resistance
 from incircuit.predict.variants import NO_CHANGE
 
 Left = frozenset[int]
@@ -89,13 +90,25 @@ class Plan:
         return spent
 
     def tells(self, part: str, fault: str) -> bool:
-        """Whether the plan ends with that part as the only decision."""
+        """Whether the plan ends with that part as the only decision, the fault being told in place."""
         at = next(k for k, s in enumerate(self.suspects) if s.faults == ((part, fault),))
+        if any(self._twins(at, k) for k in range(len(self.suspects))):
+            return False
         left, before = frozenset(range(len(self.suspects))), -1
         while (probe := self.cost(left, before)[1]) >= 0:
             left = next(child for child in self.children(left, probe) if at in child)
             before = probe
         return self.decided(left)
+
+    def _twins(self, a: int, b: int) -> bool:
+        """Whether faults of two parts put a resistance between the same nodes: their sizes are not known, so
+        no reading tells them apart."""
+        one, other = self.suspects[a], self.suspects[b]
+        if one.parts == other.parts or one.change.remove or other.change.remove:
+            return False
+        nodes = [[sorted((e.a, e.b)) for e in s.change.add if isinstance(e, Resistance)]
+                 for s in (one, other)]
+        return bool(nodes[0]) and nodes[0] == nodes[1]
 
 
 def plan_for(board: Board, meter: Meter, costs: Costs) -> Plan:

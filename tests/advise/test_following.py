@@ -16,13 +16,19 @@ from incircuit.errors import StateError
 from incircuit.meter.profile import load_meter
 from incircuit.parts.elements import Change
 from incircuit.story import story_of_text
-from tests.advise.follow import Way, follow_advice, follow_order, hidden, random_order, worksheet_order
+from tests.advise.best import plan_for
+from tests.advise.follow import follow_advice, follow_order, hidden, worksheet_order
+from tests.advise.measure import ratio, rows_of, table
 from tests.compare.circuits import small
 from tests.judge.bench import bench
 
 METER = load_meter("handheld")
-SEEN = (("switch-transistor", "Q1 short C-E"), ("switch-transistor", "R2 open"),
-        ("divider", "R1 open"), ("led", "D1 open"), ("clamp", "R1 open"), ("led", "R2 open"))
+SEEN = {
+    "led": (("D1", "open"), ("R2", "open")),
+    "divider": (("R1", "open"), ("R3", "drifted")),
+    "clamp": (("D1", "open"), ("R1", "short")),
+    "switch-transistor": (("R2", "open"),),
+}
 LEAKAGE = (("gate-drive", "R1 open"), ("half-bridge", "Q1 short D-S"))
 TWINS = (("clamp", "D1 short"), ("gate-drive", "Q1 short G-E"))
 
@@ -42,28 +48,29 @@ def test_worth_of_a_reading_by_hand() -> None:
     assert worth(same, [Outcome(0, 1, (0,)), Outcome(2, 3, (1,))]) == 0.0
 
 
-def _table(rows: list[tuple[str, list[Way]]]) -> str:
-    lines = [f"{'seconds to the verdict':32}{'next':>8}{'worksheet':>11}{'random':>8}"]
-    lines += [f"{name:32}" + "".join(f"{w.seconds:>{n}.0f}" for w, n in zip(ways, (8, 11, 8), strict=True))
-              for name, ways in rows]
-    means = [sum(ways[k].seconds for _, ways in rows) / len(rows) for k in range(3)]
-    return "\n".join([*lines, f"{'mean':32}{means[0]:8.0f}{means[1]:11.0f}{means[2]:8.0f}"])
+def test_the_advice_is_near_the_best_possible_plan_and_beats_other_orders() -> None:
+    rows = [row for name, faults in SEEN.items() for row in rows_of(name, faults)]
+    print(table(rows))
+    assert all(r.in_place for r in rows)
+    assert all(r.right for r in rows), table(rows)
+    assert not any(r.needless for r in rows), table(rows)
+    assert ratio(rows) <= 1.3, table(rows)
+    spent = sum(r.advice.seconds for r in rows)
+    assert spent < sum(r.worksheet.seconds for r in rows if r.worksheet), table(rows)
+    assert spent < sum(r.chance.seconds for r in rows if r.chance), table(rows)
 
 
-def test_the_advice_reaches_the_verdict_at_less_cost_than_other_orders() -> None:
-    rows = []
-    for name, fault in SEEN:
-        board = small(name)
-        on = bench(board, METER, [hidden(board, fault)], random.Random(name + fault))
-        ways = [follow_advice(on, random.Random(1)), follow_order(on, worksheet_order(on), random.Random(1)),
-                follow_order(on, random_order(on, random.Random(2)), random.Random(1))]
-        assert ways[0].condemned == {fault.split()[0]}, f"{name}: {fault}"
-        assert ways[0].lifts == 0, f"{name}: {fault} can be told in place"
-        rows.append((f"{name}: {fault}", ways))
-    print(_table(rows))
-    mean = [sum(ways[k].seconds for _, ways in rows) for k in range(3)]
-    assert mean[0] < mean[1], _table(rows)
-    assert mean[0] < mean[2], _table(rows)
+def test_the_best_plan_by_hand() -> None:
+    # two resistors in a row: one reading across both does not tell which, one across either does
+    board = parse_board("R1 resistor A B 1k 1%\nR2 resistor B C 10k 1%\n")
+    plan = plan_for(board, METER, load_costs())
+    first = plan.cost(frozenset(range(len(plan.suspects))))[1]
+    costs = load_costs()
+    assert plan.for_fault("R1", "open") <= costs.reading(2, True) + costs.reading(1, False)
+    assert plan.outcomes.probes[first].mode == "ohms"
+    assert plan.tells("R1", "open")
+    beside = parse_board("R1 resistor A B 1k 1%\nR2 resistor A B 1k 1%\n")
+    assert not plan_for(beside, METER, load_costs()).tells("R1", "short")
 
 
 @pytest.mark.parametrize(("name", "fault"), LEAKAGE)
@@ -75,11 +82,11 @@ def test_a_first_reading_that_may_be_leakage_alone(name: str, fault: str) -> Non
 
 
 @pytest.mark.parametrize(("name", "fault"), TWINS)
-def test_where_no_reading_in_place_tells_one_lead_is_lifted_and_settles_it(name: str, fault: str) -> None:
+def test_where_no_reading_in_place_tells_leads_are_lifted_and_settle_it(name: str, fault: str) -> None:
     board = small(name)
     on = bench(board, METER, [hidden(board, fault)], random.Random(name + fault))
     way = follow_advice(on, random.Random(1))
-    assert way.lifts == 1
+    assert 1 <= way.lifts <= 2  # of three parts in parallel the second lift may be the one that shows it
     assert way.condemned == {fault.split()[0]}
 
 

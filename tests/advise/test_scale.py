@@ -1,0 +1,85 @@
+"""Boards of any size: the same on one processor and on two, and as much work for a part on a large one."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+
+from incircuit.advise.conditions import conditions_of
+from incircuit.advise.costs import load_costs
+from incircuit.advise.jumpers import best_jumper
+from incircuit.advise.pairs import pairs_of
+from incircuit.advise.patches import key_of, patches_of
+from incircuit.advise.survey import chart_for, survey
+from incircuit.board import parse_board
+from incircuit.circuit.build import build
+from incircuit.meter.profile import load_meter
+from incircuit.paths.regions import land_of
+from tests.advise.large import large
+from tests.compare.circuits import small
+
+METER, COSTS = load_meter("handheld"), load_costs()
+
+
+def test_one_process_or_two_find_the_same() -> None:
+    circuit = build(small("half-bridge"))
+    assert survey(circuit, METER, COSTS, workers=1) == survey(circuit, METER, COSTS, workers=2)
+
+
+def test_a_large_board_has_its_parts_and_a_place_for_each() -> None:
+    board = large(300)
+    assert len(board.parts) == 300
+    assert len({p.ref for p in board.parts}) == 300
+    land = land_of(build(board).elements)
+    assert "0V" in land.rails
+    assert max(len(p.elements) for p in land.pieces) < 120
+
+
+def test_the_work_for_a_part_does_not_grow_with_the_board() -> None:
+    seconds = []
+    for parts in (200, 800):
+        circuit = build(large(parts))
+        begin = time.process_time()
+        chart = chart_for(circuit, METER, conditions_of(circuit))
+        pairs = pairs_of(circuit, chart.changes)
+        keys = [key_of(chart, pair) for pair in pairs]
+        seconds.append((time.process_time() - begin) / parts)
+        assert max(len(k.changes) for k in keys) < 900
+    assert seconds[1] < 3.0 * seconds[0]
+
+
+def test_copies_of_a_stage_are_solved_once() -> None:
+    stage = "R{k}1 resistor P M{k} 1k\nD{k} diode A=M{k} K=N{k} signal\nR{k}2 resistor N{k} G 470R\n"
+    circuit = build(parse_board("".join(stage.format(k=k) for k in range(30))))
+    chart = chart_for(circuit, METER, conditions_of(circuit))
+    pairs = pairs_of(circuit, chart.changes)
+    done = patches_of(chart, pairs, workers=1)
+    assert done.complete
+    assert len(done.patches) == len(pairs) >= 90
+    assert done.solved < 10
+    sights = survey(circuit, METER, COSTS, ("R01", "R291"), workers=1).sights
+    by_fault = [[(s.fault, s.best is not None, s.margin) for s in sights if s.part == ref]
+                for ref in ("R01", "R291")]
+    assert by_fault[0] == by_fault[1] != []
+
+
+GATE = "R5 resistor IN G 100R 5%\nQ1 nmos G=G D=D S=S vto=0.5 kp=0.1\nR6 resistor G S 100k 5%\n"
+
+
+def test_a_jumper_shows_a_gate_that_has_come_off() -> None:
+    circuit = build(parse_board(GATE))
+    fault = next(c for c in conditions_of(circuit) if c.name == ("Q1", "open G"))
+    found = best_jumper(circuit, land_of(circuit.elements), METER, COSTS, fault)
+    assert found is not None
+    assert set(found.jumper) == {"G", "D"}
+    assert found.statements in {("short G D",), ("short D G",)}
+    assert found.other == float("inf")
+    assert 0.5 < found.nominal < 1.0
+
+
+@pytest.mark.parametrize("held", ["C1 capacitor G D 10u\nC2 capacitor G S 10u\nC3 capacitor D S 10u\n"])
+def test_no_jumper_across_what_may_hold_a_charge(held: str) -> None:
+    circuit = build(parse_board(GATE + held))
+    fault = next(c for c in conditions_of(circuit) if c.name == ("Q1", "open G"))
+    assert best_jumper(circuit, land_of(circuit.elements), METER, COSTS, fault) is None
