@@ -254,7 +254,9 @@ function showVerdict(said) {
     fill(box, h("h2", {}, "Verdict"), h("p", { class: "bad" }, said.message));
   } else if (said.state === "working") {
     box.classList.add("stale");
-    if (!verdict) fill(box, h("h2", {}, "Verdict"), working(said, "judging"));
+    box.querySelector(".working")?.remove();
+    if (!verdict) fill(box, h("h2", {}, "Verdict"));
+    box.querySelector("h2").after(working(said, verdict ? "judging again; below is the verdict before" : "judging"));
   } else if (said.state === "done") {
     box.classList.remove("stale");
     box.dataset.count = said.result.count;
