@@ -12,7 +12,7 @@ import numpy.typing as npt
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess
+from incircuit.circuit.newton import Guess, carried
 from incircuit.circuit.solve import guess_of, solve
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values
@@ -179,9 +179,11 @@ def drawn(pair: Pair, todo: Sequence[tuple[int, int]], boards: int,
     column = np.array([conditions.index(c) * width for _, c in points])[:, None] + np.arange(width)
     one = pair.meter.lead_resistance * (1.0 + LEAD_SPREAD * noise(boards).leads)
     leads = np.tile(one, len(points))
-    start = pair.guess.take(np.repeat([n * pair.conditions + c for n, c in points], width))
-    found = _points(pair.variants.network, values_of(some, boards, pair.celsius).take(column.ravel()),
-                    _drive(pair.lanes, np.repeat(lane, width), leads), start)
+    values = values_of(some, boards, pair.celsius).take(column.ravel())
+    nominal = values.take(np.repeat(width * np.arange(len(points)), width))
+    rest = pair.guess.take(np.repeat([n * pair.conditions + c for n, c in points], width))
+    found = _points(pair.variants.network, values, _drive(pair.lanes, np.repeat(lane, width), leads),
+                    carried(rest, nominal, values))
     shape = (len(points), width)
     terminal = _terminal([pair.lanes[n] for n in lane], found.volts.reshape(shape),
                          found.amps.reshape(shape), leads.reshape(shape))
