@@ -36,6 +36,9 @@ WIDER = 0.15
 """Few boards span less than 99 of 100: widened by this part of their width on either side, twice where
 junctions make ohms range over more than `RANGING` times."""
 RANGING = 1.4
+MANY = 160
+"""Boards drawn of a sound board whose reading ranges so."""
+EVERY_RANGE = 1e9
 CAREFUL = 1.6
 """A reading near healthy spreads as the sound board's; boards are drawn where up to so many times that spread
 would decide whether the two are told apart."""
@@ -58,12 +61,23 @@ def limits_between(circuit: Circuit, changes: Sequence[Change], red: str, black:
     sound: list[Floats] = []
     for start in range(0, max(1, len(unique)), BATCH):
         pair = pair_of(circuit, unique[start:start + BATCH], red, black, meter, asks)
-        sound = sound or drawn(pair, [(a, 0) for a in range(len(asks))], boards)
+        sound = sound or [_sound(pair, a, boards) for a in range(len(asks))]
         found = (pair.exact, *_limits_of(pair, sound, boards, sure))
         pieces.append(found if not pieces else (found[0][:, 1:], found[1][:, 1:], found[2][:, 1:]))
     column = [0, *(k + 1 for k in stands)]
     nominal, low, high = (np.concatenate([p[k] for p in pieces], axis=1)[:, column] for k in range(3))
     return nominal, low, high
+
+
+def _sound(pair: Pair, a: int, boards: int) -> Floats:
+    """Readings of drawn boards as they are; more of them where junctions make them range widely, or may let
+    a lower range of the meter fit, on which less current leaves less voltage."""
+    (few,) = drawn(pair, [(a, 0)], boards, EVERY_RANGE)
+    low, high = float(np.nanmin(few)), float(np.nanmax(few))
+    if pair.asks[a].mode == "diode" or low <= JUNCTIONS_FROM / 10.0 or high <= RANGING * low:
+        return few
+    (many,) = drawn(pair, [(a, 0)], MANY, EVERY_RANGE)
+    return many
 
 
 def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> tuple[Floats, Floats]:

@@ -113,7 +113,8 @@ def test_a_neighbourhood_reads_as_the_whole_pump_drive(pair: tuple[str, str]) ->
 
 def test_ways_between_rails_and_what_stands_for_them() -> None:
     elements: list[Element] = [Resistance("R1 r", "R1", "P", "M", 600.0),
-                               Resistance("R2 r", "R2", "M", "G", 400.0), Junction("D1 d", "D1", "G", "P", 1e-9, rs=0.5)]
+                               Resistance("R2 r", "R2", "M", "G", 400.0),
+                               Junction("D1 d", "D1", "G", "P", 1e-9, rs=0.5)]
     ways = ways_of(elements, ("P", "G"))
     assert ways["P", "G"].siemens == pytest.approx(1e-3)
     assert (ways["P", "G"].junctions, ways["G", "P"].junctions) == (0, 1)
