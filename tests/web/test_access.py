@@ -39,6 +39,14 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     folder = tmp_path_factory.mktemp("told")
     (folder / "stage.board").write_text(STAGE + "R9 resistor IN LOOSE 1k\n", encoding="utf-8")
     page = start(folder)
+    try:
+        _tell(page)
+        yield page
+    finally:
+        page.stop()
+
+
+def _tell(page: Page) -> None:
     base = {"board": "stage.board", "readings": "stage.readings"}
 
     def record(**ask: object) -> None:
@@ -50,8 +58,6 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     record(word="lift", args=["R9.1"])
     step = worked(page, "worksheet")["result"]["steps"][0]
     record(red=step["red"], black=step["black"], mode=step["mode"], shown="OL")
-    yield page
-    page.stop()
 
 
 @pytest.mark.parametrize("look", LOOKS)

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import os
+import signal
 import time
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+
+import pytest
 
 from incircuit.board import HEALTHY, read_board
 from incircuit.meter.profile import load_meter
@@ -126,3 +132,30 @@ def test_a_question_that_takes_long_says_how_far_it_is(page_server: Page) -> Non
     for each in said[:-1]:
         assert each["state"] == "working"
         assert 0 <= each["done"] <= max(each["of"], 1)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="processes are told apart by /proc")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])
+def test_no_worker_outlives_its_page(bench: Callable[..., Page], how: int) -> None:
+    page = bench()
+    base = {"board": "stage.board", "readings": "stage.readings", "tab": "x"}
+    for kind in ("verdict", "next", "worksheet"):
+        posted(page, "/api/work", {"kind": kind, **base})
+
+    def workers() -> list[str]:
+        found = []
+        for entry in Path("/proc").iterdir():
+            if entry.name.isdigit():
+                with contextlib.suppress(OSError):
+                    said = (entry / "cmdline").read_bytes().split(b"\0")
+                    if b"incircuit.web.worker" in said and str(page.folder).encode() in said:
+                        found.append(entry.name)
+        return found
+
+    assert len(workers()) >= 5
+    page.stop(how)
+    for _ in range(200):  # a worker of a killed page notices with its next word
+        if not workers():
+            break
+        time.sleep(0.1)
+    assert workers() == []

@@ -193,7 +193,11 @@ let judged = "";
 let quick = false; // whether verdicts on this board take no time worth speaking of
 on("story view opened", () => {
   if (state.view !== "read" || !state.story) { if (!state.story) { verdict = null; judged = ""; show(); } return; }
+  judgeNow(); // asked first: the tables are filled while it is worked out
   show();
+});
+
+function judgeNow() {
   if (state.version === judged) return;
   judged = state.version;
   if (state.story.problems.length) { showVerdict({ state: "problems" }); return; }
@@ -205,7 +209,7 @@ on("story view opened", () => {
     showVerdict(said);
     if (said.state === "done") { show(); tell("judged", verdict); }
   });
-});
+}
 on("opened", () => { if (queue().length) send(); });
 
 on("expected", (r) => {
