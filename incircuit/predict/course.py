@@ -39,7 +39,8 @@ class Course:
 
     `times` [s] are updates of the display, the first at 0, thinned out where nothing changes fast; `values`
     [V or ohm] what it shows then, None on overload; `low` and `high` what 99 of 100 healthy boards stay
-    within there (None: overload; empty where no boards were drawn). `beeps` [s] until when the beeper
+    within there (None: overload; empty where no boards were drawn); `ranges` the number of the meter's range
+    then. `beeps` [s] until when the beeper
     sounds: 0 not at all, None to the end. `settled_after` [s]: from then on the display stays where it ends,
     within half a percent or two digits; None where that takes longer than `LONGEST`. `moves`: a person sees
     it move or hears a chirp. `first` and `final` are the displays at first touch and in the end.
@@ -58,6 +59,7 @@ class Course:
     first: Shown
     final: Shown
     sentence: str
+    ranges: tuple[int, ...] = ()
 
     def at(self, seconds: float) -> float | None:
         """What the display shows at a time [s]; None on overload."""
@@ -101,7 +103,8 @@ def courses_of(question: Question, meter: Meter, asks: Sequence[Ask], boards: in
             tuple(reel.shown(int(n)).value for n in picked), low, high,
             None if np.isinf(found.beep[k]) and ask.mode == "continuity" else
             float(found.beep[k]) if ask.mode == "continuity" else 0.0,
-            reel.settled_after, reel.moves, reel.shown(0), last, sentence_of(reel))
+            reel.settled_after, reel.moves, reel.shown(0), last, sentence_of(reel),
+            tuple(int(found.range[k, n]) for n in picked))
     return courses
 
 

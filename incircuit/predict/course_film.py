@@ -20,6 +20,8 @@ from incircuit.predict.measure import Ask, direction, ranges_of
 
 SPARE = 0.9
 """Part of the range below that a reading must fit before the meter goes down to it."""
+HUNTS = 4
+"""A meter that has gone up so often beyond its ranges hunts between two; taken to stay on the upper one."""
 NEAR = 2e-3
 """A display this near to the settled one, as a part of it, stands still from there on."""
 
@@ -55,7 +57,7 @@ def film(plant: Plant, charges: Floats, meter: Meter, asks: Sequence[Ask], which
     tape = _Tape(panel, updates, meter.updates_per_second, np.full((count, most), np.nan),
                  np.zeros((count, most), dtype=np.intp), start.copy(), start.copy(),
                  np.zeros(count, dtype=np.intp), np.zeros(count, dtype=bool),
-                 np.zeros(count, dtype=bool), np.full(count, np.inf), final)
+                 np.zeros(count, dtype=np.intp), np.zeros(count, dtype=bool), np.full(count, np.inf), final)
     horizon = np.asarray((updates - 0.5) / meter.updates_per_second, dtype=np.float64)
     march(plant, panel.drive(np.arange(count), tape.at), charges, horizon, tape.watch)
     return Film(tape.exact, tape.range, tape.beep)
@@ -139,6 +141,7 @@ class _Tape:
     lowest: Ints  # it has found that nothing fits below
     shown: Ints  # displays noted
     fell: Bools  # it has just gone down
+    hunts: Ints  # how often it went up
     turning: Bools  # it goes to another range right now
     beep: Floats
     final: Floats | None
@@ -176,7 +179,8 @@ class _Tape:
         goes_up = up[rows, moment]
         chosen = columns[rows]
         # what does not fit the range just gone down to fits none below either
-        back = goes_up & self.fell[chosen]
+        self.hunts[chosen] += goes_up
+        back = goes_up & (self.fell[chosen] | (self.hunts[chosen] > HUNTS + self.panel.last[chosen]))
         self.lowest[chosen[back]] = self.at[chosen[back]] + 1
         self.fell[chosen] = ~goes_up
         self.at[chosen] += np.where(goes_up, 1, -1)

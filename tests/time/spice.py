@@ -1,0 +1,117 @@
+"""Transients and small signals by ngspice on the same elements: the reference for courses, farads, esr."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from incircuit.circuit import ngspice
+from incircuit.circuit.spice import deck
+from incircuit.meter.profile import Source
+from incircuit.parts.elements import Capacitance, Element, Resistance, nodes_of
+
+Floats = NDArray[np.float64]
+
+
+def named(elements: Sequence[Element], red: str, black: str) -> dict[str, str]:
+    """Node to ngspice's name; zero-ohm links are joined, black is 0."""
+    root: dict[str, str] = {}
+
+    def find(node: str) -> str:
+        while root.setdefault(node, node) != node:
+            node = root[node]
+        return node
+
+    for e in elements:
+        for node in nodes_of(e):
+            find(node)
+        if isinstance(e, Resistance) and e.ohms == 0.0:
+            root[find(e.b)] = find(e.a)
+    names = {find(black): "0"}
+    for node in [red, *root]:
+        names.setdefault(find(node), f"n{len(names)}")
+    return {node: names[find(node)] for node in [*root, red, black]}
+
+
+def cards(elements: Sequence[Element], names: dict[str, str], celsius: float) -> list[str]:
+    """Every element, capacitances with their charge and series resistance; 10 TΩ from every node to black."""
+    found = deck(elements, names, celsius=celsius)
+    for k, c in enumerate(e for e in elements if isinstance(e, Capacitance)):
+        a, b = names[c.a], names[c.b]
+        if a != b and c.farads > 0.0:
+            found += [f"cx{k} {a} y{k} {c.farads!r} ic={c.volts!r}", f"ry{k} y{k} {b} {max(c.esr, 1e-3)!r}"]
+    found += [f"rz{k} {n} 0 1e13" for k, n in enumerate(dict.fromkeys(names.values())) if n != "0"]
+    return found
+
+
+def run(text: str) -> dict[str, NDArray[Any]]:
+    """Every vector of the last plot; complex where the analysis is."""
+    with ngspice._lock:
+        simulator = ngspice._instance()
+        log: list[str] = []
+        try:
+            ngspice._call(log, simulator, simulator.load_circuit, text)
+            ngspice._call(log, simulator, simulator.exec_command, "run")
+            library = simulator._ngspice_shared
+            ffi = import_module("PySpice.Spice.NgSpice.Shared").ffi
+            plot = simulator.plot_names[0]
+            vectors = library.ngSpice_AllVecs(plot.encode())
+            found: dict[str, NDArray[Any]] = {}
+            index = 0
+            while vectors != ffi.NULL and vectors[index] != ffi.NULL:
+                name = ffi.string(vectors[index])
+                info = library.ngGet_Vec_Info(plot.encode() + b"." + name)
+                count = info.v_length
+                if info.v_realdata != ffi.NULL:
+                    found[name.decode()] = np.array([info.v_realdata[i] for i in range(count)])
+                else:
+                    data = info.v_compdata
+                    found[name.decode()] = np.array([complex(data[i].cx_real, data[i].cx_imag)
+                                                     for i in range(count)])
+                index += 1
+            assert found, log
+            return found
+        finally:
+            ngspice._call([], simulator, simulator.exec_command, "destroy all")
+            ngspice._call([], simulator, simulator.exec_command, "remcirc")
+
+
+def transient(elements: Sequence[Element], red: str, black: str, source: Source, leads: float, sign: int,
+              times: Floats, celsius: float = 25.0) -> Floats:
+    """Pad voltage [V] red against black at times [s], the meter touching at 0."""
+    names = named(elements, red, black)
+    node, behind = names[red], source.resistance + leads
+    if sign > 0:
+        law = f"({source.open_circuit!r} - v({node}))/{behind!r}"
+        meter = [f"bm 0 {node} i=min({source.current!r}, {law})"]
+    else:
+        law = f"({source.open_circuit!r} + v({node}))/{behind!r}"
+        meter = [f"bm {node} 0 i=min({source.current!r}, {law})"]
+    if not np.isfinite(source.current):
+        meter = [f"vm m 0 {sign * source.open_circuit!r}", f"rm m {node} {behind!r}"]
+    end = float(times[-1]) * 1.01
+    lines = ["* course", *cards(elements, names, celsius), *meter,
+             ".options reltol=1e-4 abstol=1e-13 vntol=1e-7 method=gear maxord=2 gmin=1e-12 itl4=200",
+             f".options temp={celsius!r} tnom=25", f".tran {end / 500!r} {end!r} 0 {end / 500!r} uic", ".end"]
+    found = run("\n".join(lines))
+    return np.asarray(np.interp(times, found["time"], found[node]))
+
+
+def impedance(elements: Sequence[Element], red: str, black: str, hertz: float) -> complex:
+    """Impedance [ohm] between two nodes at the resting point, windings with their inductance."""
+    names = named(elements, red, black)
+    lines: list[str] = []
+    plain = []
+    for k, e in enumerate(elements):
+        if isinstance(e, Resistance) and e.henries and names[e.a] != names[e.b]:
+            lines += [f"lw{k} {names[e.a]} w{k} {e.henries!r}",
+                      f"rw{k} w{k} {names[e.b]} {max(e.ohms, 2e-4)!r}"]
+        else:
+            plain.append(e)
+    text = ["* small signal", *cards(plain, names, 25.0), *lines, f"im 0 {names[red]} dc 0 ac 1",
+            ".options temp=25 tnom=25 gmin=1e-12", f".ac lin 1 {hertz!r} {hertz!r}", ".end"]
+    return complex(run("\n".join(text))[names[red]][0])
