@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from incircuit.cli.advising import CAUTION
+from incircuit.cli.text import paragraph
 
 
 @click.command(
@@ -46,4 +47,4 @@ def report(board: str, readings: str, output: str, meter: str, customer: str, de
         Path(output).write_text(text, encoding="utf-8")
     except OSError as error:
         raise click.UsageError(f"{output} cannot be written: {error.strerror}") from None
-    click.echo(f"written to {output}\n{CAUTION}")
+    click.echo(f"written to {output}\n{paragraph(CAUTION)}")

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from incircuit.units import format_value
+from incircuit.draw.bodies import plain
 
 SPREAD = 30.0
 """Values that differ by more than this factor go on a logarithmic axis, ohms only."""
@@ -72,5 +72,4 @@ def tick_text(value: float, unit: str) -> str:
     """A value on an axis: ``0.2 V``, ``10 kΩ``."""
     if unit in ("V", "s"):
         return f"{value:g} {unit}"
-    number, _, tail = format_value(value, unit).partition(" ")
-    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {tail}".strip()
+    return plain(value, unit)

@@ -89,11 +89,13 @@ def value_text(part: Part) -> str:
 def plain(x: float, unit: str) -> str:
     """A value without zeros that say nothing.
 
-    >>> plain(22.0, "Ω"), plain(4700.0, "Ω")
-    ('22 Ω', '4.7 kΩ')
+    >>> plain(22.0, "Ω"), plain(4700.0, "Ω"), plain(1e30, "Ω")
+    ('22 Ω', '4.7 kΩ', '1e+30 Ω')
     """
     number, _, tail = format_value(x, unit).partition(" ")
-    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {tail}"
+    digits, e, power = number.partition("e")
+    digits = digits.rstrip("0").rstrip(".") if "." in digits else digits
+    return f"{digits}{e}{power} {tail}"
 
 
 def body_of(item: Item, note: str = "", glyph: Glyph | None = None) -> Body:

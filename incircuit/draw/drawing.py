@@ -12,7 +12,8 @@ from incircuit.draw.flow import Flow
 from incircuit.draw.labels import Tag
 from incircuit.draw.paint import Look, net_group, part_group
 from incircuit.draw.scene import Scene, neighbourhood, scene_of
-from incircuit.draw.svg import document
+from incircuit.draw.strokes import Text
+from incircuit.draw.svg import document, text
 
 
 def draw_board(board: Board, *, state: State | None = None, probes: tuple[str, str] | None = None,
@@ -36,6 +37,9 @@ def draw_board(board: Board, *, state: State | None = None, probes: tuple[str, s
         refs = neighbourhood(board, centre, 1 if hops is None else hops)
     chosen = None if refs is None else tuple(refs)
     scene = scene_of(board, state, chosen)
+    if not scene.items:
+        return document(160, 40, board.title or "Board", [text(Text(16, 24, "no parts to draw", size=12.0,
+                                                                    anchor="start"))])
     look = Look(currents, dict(marks or {}))
     plan = arranged(scene, tuple(sorted((marks or {}).items())), tuple(_flags(scene, probes, steps or {})))
     return document(plan.sheet.width, plan.sheet.height, board.title or "Board", _inside(scene, plan, look),

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from incircuit.draw.strokes import text_width
-from incircuit.draw.wires import Box, Rail, Sheet
+from incircuit.draw.wires import Box, Placed, Rail, Sheet
 
 NET = 11.0
 """Size of a net's name [px]."""
@@ -47,11 +47,21 @@ def obstacles(sheet: Sheet) -> list[Box]:
     """Everything a text must not touch."""
     boxes: list[Box] = []
     for p in sheet.placed:
-        boxes += [p.body, p.label_box]
+        boxes += [p.body, *line_boxes(p)]
         for w in p.wires:
             for (ax, ay), (bx, by) in zip(w.points, w.points[1:], strict=False):
                 boxes.append((min(ax, bx) - 2, min(ay, by) - 1.5, max(ax, bx) + 2, max(ay, by) + 1.5))
     return boxes
+
+
+def line_boxes(placed: Placed) -> list[Box]:
+    """What each line of a part's label covers."""
+    found = []
+    for t in placed.label:
+        wide = text_width(t.text, t.size)
+        left = t.x - wide / 2 if t.anchor == "middle" else t.x
+        found.append((left, t.y - 0.8 * t.size, left + wide, t.y + 0.25 * t.size))
+    return found
 
 
 def rail_box(rail: Rail) -> Box:
@@ -73,7 +83,7 @@ def put(
     `frames` are kept free too; the wires out to the tags of `may_cross` may cross other wires.
     """
     rails = {r.net: r for r in sheet.rails}
-    solid = [box for p in sheet.placed for box in (p.body, p.label_box)]
+    solid = [box for p in sheet.placed for box in (p.body, *line_boxes(p))]
     fixed = [*obstacles(sheet), *frames]
     spots: list[Spot] = []
     left_out: list[Tag] = []
@@ -95,9 +105,10 @@ def put(
 def _padded(s: Spot) -> Box:
     """The text with its terminal, or the end of its wire: that must not lie on another wire."""
     left, top, right, bottom = s.box
+    left, right = left - 2, right + 2
     if s.end in ("left", "right"):
-        left, right = min(left, s.x - 6), max(right, s.x + 6)
-    return left - 2, top, right + 2, bottom
+        left, right = min(left, s.x - 5), max(right, s.x + 5)
+    return left, top, right, bottom
 
 
 def _stub(s: Spot, rail: Rail) -> Box:

@@ -160,7 +160,7 @@ def _terminal(node: Node, x: float, y: float, end: str) -> str:
     if node.cut:
         way = -1 if end == "left" else 1
         return stroke(line((x - 3 * way, y - 3.5), (x + 2 * way, y), (x - 3 * way, y + 3.5)))
-    return "" if node.hidden else stroke(Circle(x, y, 3.0, "paper"))
+    return "" if node.hidden or node.loose else stroke(Circle(x, y, 3.0, "paper"))
 
 
 def part_group(scene: Scene, placed: Placed, look: Look) -> str:
