@@ -10,7 +10,7 @@ from incircuit.draw.wires import Box, Placed, Rail, Sheet
 
 NET = 11.0
 """Size of a net's name [px]."""
-STUB = 9.0
+STUB = 13.0
 """Wire from the end of a rail to its terminal [px]."""
 
 
