@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.setup import NAMES
+from incircuit.cli.setup import NAMES, mains_volts
 from incircuit.cli.text import columns, listed, paragraph, say_json
 
 if TYPE_CHECKING:
@@ -31,9 +31,8 @@ def discharge(board: str, mains: str | None, as_json: bool) -> None:
     """
     from incircuit.board import read_board
     from incircuit.power.discharge import stored
-    from incircuit.units import parse_value
 
-    rms = parse_value(mains, "V") if mains is not None else None
+    rms = mains_volts(mains)
     read = read_board(board)
     if len(read.parts) > 60:
         click.echo("solving the powered board and every discharge …", err=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.setup import NAMES
+from incircuit.cli.setup import NAMES, mains_volts
 from incircuit.cli.text import band_json, columns, paragraph, say_json, span
 
 if TYPE_CHECKING:
@@ -30,9 +30,8 @@ def powerup(board: str, mains: str | None, meter: str, as_json: bool) -> None:
     from incircuit.board import read_board
     from incircuit.meter.profile import load_meter
     from incircuit.power.powerup import powerup as plan
-    from incircuit.units import parse_value
 
-    rms = parse_value(mains, "V") if mains is not None else None
+    rms = mains_volts(mains)
     read, used = read_board(board), load_meter(meter)
     if len(read.parts) > 25:
         click.echo("solving the powered board …", err=True)

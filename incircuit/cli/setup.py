@@ -62,6 +62,20 @@ def shared_options(function: F) -> F:
     return function
 
 
+def mains_volts(text: str | None) -> float | None:
+    """Volts of an option ``--mains``; None where it was not given. Raises IncircuitError."""
+    from incircuit.board.supplies import HIGHEST
+    from incircuit.errors import StateError
+    from incircuit.units import parse_value
+
+    if text is None:
+        return None
+    volts = parse_value(text, "V")
+    if not 0.0 < volts <= HIGHEST:
+        raise StateError(f"--mains {text}: no mains has {volts:g} V, expected volts such as 230")
+    return volts
+
+
 def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, swap: bool,
             lift: tuple[str, ...], remove: tuple[str, ...], fault: tuple[str, ...], celsius: float,
             engine: str, as_json: bool, charge: tuple[str, ...] = (), hot: tuple[str, ...] = (),

@@ -21,7 +21,7 @@ from incircuit.predict.measure import Ask, direction, ranges_of
 SPARE = 0.9
 """Part of the range below that a reading must fit before the meter goes down to it."""
 HUNTS = 4
-"""A meter that has gone up so often beyond its ranges hunts between two; taken to stay on the upper one."""
+"""A meter that has gone up so often hunts between two ranges; it is taken to stay on the upper one."""
 NEAR = 2e-3
 """A display this near to the settled one, as a part of it, stands still from there on."""
 
@@ -179,8 +179,8 @@ class _Tape:
         goes_up = up[rows, moment]
         chosen = columns[rows]
         # what does not fit the range just gone down to fits none below either
-        self.hunts[chosen] += goes_up
-        back = goes_up & (self.fell[chosen] | (self.hunts[chosen] > HUNTS + self.panel.last[chosen]))
+        self.hunts[chosen] += goes_up & ~still[rows]
+        back = goes_up & (self.fell[chosen] | ((self.hunts[chosen] > HUNTS) & ~still[rows]))
         self.lowest[chosen[back]] = self.at[chosen[back]] + 1
         self.fell[chosen] = ~goes_up
         self.at[chosen] += np.where(goes_up, 1, -1)

@@ -1,0 +1,118 @@
+"""The first power-up: order, cautions, and voltages to expect computed again here."""
+
+from __future__ import annotations
+
+import json
+import math
+
+import pytest
+from click.testing import CliRunner
+
+from incircuit.board import parse_board
+from incircuit.cli.main import cli
+from incircuit.errors import MeterError, StateError
+from incircuit.meter.profile import load_meter
+from incircuit.power.powerup import SAFE, Step, powerup
+from tests.compare.circuits import BOARDS
+
+METER = load_meter("handheld")
+FRONT = """
+net BUS "link plus" pad=TP1
+net RTN "link minus" pad=TP2
+net M "divider" pad=TP3
+BR1 bridge AC1=L AC2=N +=BUS -=RTN
+C1 capacitor BUS RTN 220u 450V electrolytic
+R1 resistor BUS M 470k 1%
+R2 resistor M RTN 10k 1%
+R3 resistor +15V RTN 1k 5%
+mains L N 230V
+supply +15V RTN 15V
+"""
+
+
+def steps(text: str = FRONT) -> tuple[Step, ...]:
+    return powerup(parse_board(text, "x.board"), METER)
+
+
+def test_the_order_is_that_of_caution() -> None:
+    found = steps()
+    assert "without power" in found[0].title
+    assert "+15V rail" in found[1].title
+    assert f"{SAFE:g} V" in found[2].title
+    assert "series lamp" in found[3].title
+    assert "Unplug" in found[4].do
+    for step in found:
+        assert step.caution
+        assert step.stop
+
+
+def test_the_link_is_the_peak_less_two_junctions() -> None:
+    """Unloaded: 325.27 V less two junctions of about half a volt; mains may be 10 % off."""
+    expected = {(e.red, e.black): e.prediction for e in steps()[3].expected}
+    link = expected["BUS", "RTN"].band
+    assert link.value == pytest.approx(325.27 - 1.0, abs=0.6)
+    assert link.low is not None
+    assert link.high is not None
+    assert link.low == pytest.approx(0.9 * 325.27 - 1.0, rel=0.02)
+    assert link.high == pytest.approx(1.1 * 325.27 - 1.0, rel=0.02)
+    divided = expected["M", "RTN"].band.value
+    assert link.value is not None
+    lower = 1.0 / (1.0 / 10e3 + 1.0 / 10e6)
+    assert divided == pytest.approx(link.value * lower / (470e3 + lower), rel=2e-3)
+
+
+@pytest.mark.practice
+def test_link_on_228_volts() -> None:
+    """Unloaded DC link on 228 V AC: 1.41 times, about 320 to 340 V DC."""
+    (mains,) = [s for s in powerup(parse_board(FRONT, "x.board"), METER, rms=228.0) if "lamp" in s.title]
+    link = next(e for e in mains.expected if e.red == "BUS").prediction.band.value
+    assert link is not None
+    assert 320.0 <= link <= 340.0
+
+
+def test_a_low_rail_from_a_bench_supply() -> None:
+    """15 V on 1 k draw 15 mA; the limit is set above, so that only a fault reaches it."""
+    rail = steps()[1]
+    assert rail.draws == pytest.approx(15e-3, rel=0.01)
+    assert rail.limit is not None
+    assert 2.0 * rail.draws <= rail.limit <= 6.0 * rail.draws
+
+
+def test_nets_that_turn_with_the_mains_are_left_out() -> None:
+    assert not {"L", "N"} & {e.red for e in steps()[3].expected}
+
+
+def test_readings_in_place_come_first() -> None:
+    modes = {(p.mode, p.red, p.black) for p in steps()[0].readings}
+    assert {("diode", "BUS", "RTN"), ("diode", "RTN", "BUS"), ("ohms", "+15V", "RTN")} <= modes
+
+
+def test_what_the_file_must_say() -> None:
+    with pytest.raises(StateError, match="mains L N 230V"):
+        steps("R1 resistor A B 1k\n")
+    with pytest.raises(MeterError, match="no volts"):
+        powerup(parse_board(FRONT, "x.board"), load_meter("moving-coil"))
+
+
+def test_the_command() -> None:
+    path = str(BOARDS / "battery-charger/battery-charger.board")
+    text = CliRunner().invoke(cli, ["powerup", path])
+    assert text.exit_code == 0, text.output
+    assert text.stdout.count("Caution:") == text.stdout.count("Stop if:") == 5
+    assert all(len(line) <= 100 for line in text.stdout.splitlines())
+    answer = json.loads(CliRunner().invoke(cli, ["powerup", path, "--json"]).stdout)
+    link = next(e for s in answer["steps"] for e in s["expected"] if e["red"] == "RB" and s["volts"] == 400.0)
+    assert link["value"] == pytest.approx(math.sqrt(2.0) * 400.0 - 1.0, abs=1.0)
+
+
+@pytest.mark.parametrize("arguments", [
+    ["powerup", "nowhere.board"], ["discharge", "nowhere.board"],
+    ["powerup", str(BOARDS / "battery-charger/battery-charger.board"), "--mains", "abc"],
+    ["discharge", str(BOARDS / "battery-charger/battery-charger.board"), "--mains", "-5V"],
+])
+def test_mistakes_are_one_line(arguments: list[str]) -> None:
+    from incircuit.errors import IncircuitError
+
+    found = CliRunner().invoke(cli, arguments)
+    assert isinstance(found.exception, IncircuitError)
+    assert len(str(found.exception).splitlines()) == 1
