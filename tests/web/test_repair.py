@@ -246,6 +246,31 @@ def test_a_closed_tab_loses_no_text(browser: Browser, bench: Callable[..., Page]
     assert "27k" in tab.input_value("#text")
 
 
+def test_a_board_that_is_not_there_yet_is_begun(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench(text="", board="new relay.board")
+    tab = tab_of(browser, page)
+    tab.locator("#new-name:focus").wait_for()
+    assert tab.input_value("#new-name") == "new relay.board"
+    tab.select_option("#start", "relay-driver")
+    tab.click("#starts button")
+    tab.locator("#picture [data-part]").first.wait_for()
+    assert (page.folder / "new relay.board").read_text(encoding="utf-8").startswith("# Starting point")
+    # a part by the form, the value as it is printed on it
+    tab.click("#add summary")
+    tab.select_option("#p-kind", "capacitor")
+    tab.fill("#p-value", "104")
+    tab.fill(".p-net >> nth=0", "COIL")
+    tab.fill(".p-net >> nth=1", "GND")
+    tab.locator("#p-line", has_text="100n").wait_for()
+    tab.click("#part button:text-is('Add')")
+    tab.locator("#state", has_text="not saved").wait_for()
+    tab.focus("#text")
+    tab.keyboard.press("Control+s")
+    tab.locator("#state", has_text=re.compile("^saved$")).wait_for()
+    assert re.search(r"^C\d+ capacitor COIL GND 100n$", tab.input_value("#text"), re.MULTILINE)
+    assert complaints_of(tab) == []
+
+
 def test_twenty_tabs(browser: Browser, bench: Callable[..., Page]) -> None:
     page = bench()
     context = browser.new_context()

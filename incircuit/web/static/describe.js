@@ -61,7 +61,7 @@ async function open() {
     }
   } catch (error) {
     setText("", "");
-    note("");
+    note("not read");
     $("here").textContent = error.body?.problems?.[0]?.message ? `${state.board} ${error.body.problems[0].message}`
       : error.message;
   }
@@ -146,6 +146,13 @@ function gutter() {
   $("text").setAttribute("aria-invalid", problems.some((p) => !p.warning));
   scrolled();
 }
+
+on("begin", (name) => {
+  begin();
+  $("begin").open = true;
+  $("new-name").value = name;
+  $("new-name").focus();
+});
 
 on("find", (ref) => {
   const line = $("text").value.split("\n").findIndex((text) => text.trimStart().startsWith(`${ref} `));

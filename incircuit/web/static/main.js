@@ -23,10 +23,15 @@ async function start() {
     return;
   }
   const last = kept.get(`bench ${state.folder}`) || {};
-  const board = state.open || (state.boards.includes(last.board) ? last.board : state.boards[0] || "");
+  const missing = Boolean(state.open) && !state.boards.includes(state.open);
+  const board = missing ? "" : state.open || (state.boards.includes(last.board) ? last.board : state.boards[0] || "");
   await openBoard(board, last.board === board ? last.readings : "");
   window.addEventListener("hashchange", show);
   show();
+  if (missing) {
+    location.hash = "#describe";
+    tell("begin", state.open);
+  }
   setInterval(keepUp, 2000);
   document.addEventListener("visibilitychange", keepUp);
 }
