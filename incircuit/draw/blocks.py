@@ -33,7 +33,7 @@ def stages_of(board: Board) -> tuple[Stage, ...]:
                   for s in board.statements if s.word == "board" and s.place}
         return tuple(Stage(_short(titles.get(file, ""), board.title) or _stem(file), tuple(refs))
                      for file, refs in files.items())
-    return _grouped(board)
+    return grouped(board)
 
 
 def _stem(file: str) -> str:
@@ -45,7 +45,7 @@ def _short(title: str, whole: str) -> str:
     return title.removeprefix(whole).lstrip(": ") or title
 
 
-def _grouped(board: Board) -> tuple[Stage, ...]:
+def grouped(board: Board) -> tuple[Stage, ...]:
     """Communities of the graph of parts (greedy modularity, Clauset, Newman and Moore 2004)."""
     import networkx as nx
 
@@ -65,6 +65,28 @@ def _grouped(board: Board) -> tuple[Stage, ...]:
              for c in nx.community.greedy_modularity_communities(graph, weight="weight")]
     found.sort(key=lambda refs: order[refs[0]])
     return tuple(Stage(f"around {_chief(board, refs)}", tuple(refs)) for refs in found)
+
+
+def merged(board: Board, stages: Sequence[Stage], most: int) -> tuple[Stage, ...]:
+    """Stages joined with those they share most with, as long as they stay within `most` parts."""
+    pins = {net: len({p.ref for p, _ in board.pins_on(net)}) for net in board.net_names()}
+    groups = [list(s.refs) for s in stages]
+
+    def shared(a: Sequence[str], b: Sequence[str]) -> float:
+        nets = [{net for ref in refs for _, net in board.part(ref).pins} for refs in (a, b)]
+        return sum(1.0 / pins[net] for net in nets[0] & nets[1])
+
+    while True:
+        pairs = [(shared(a, b), -j, -k) for j, a in enumerate(groups) for k, b in enumerate(groups)
+                 if j < k and len(a) + len(b) <= most]
+        best = max(pairs, default=(0.0, 0, 0))
+        if best[0] <= 0.0:
+            break
+        j, k = -best[1], -best[2]
+        groups[j] += groups.pop(k)
+    order = {p.ref: n for n, p in enumerate(board.parts)}
+    return tuple(Stage(f"around {_chief(board, refs)}", tuple(sorted(refs, key=lambda r: order[r])))
+                 for refs in groups)
 
 
 def _chief(board: Board, refs: Sequence[str]) -> str:
