@@ -132,12 +132,11 @@ def _time(seconds: float | None) -> str:
     """A time for people; None and infinite: not within a day.
 
     >>> _time(0.0), _time(1.43), _time(325.5), _time(5000.0), _time(None)
-    ('at once', '1.4 s', '5.4 min', '1.4 h', 'not in a day')
+    ('at once', '1.4 s', '5.4 min', '83 min', 'not in a day')
     """
     if seconds is None or seconds > 86400.0:
         return "not in a day"
     if seconds < 0.05:
         return "at once"
-    if seconds < 120.0:
-        return f"{seconds:.2g} s"
-    return f"{seconds / 60.0:.2g} min" if seconds < 3600.0 else f"{seconds / 3600.0:.2g} h"
+    unit, size = ("s", 1.0) if seconds < 120.0 else ("min", 60.0) if seconds < 7200.0 else ("h", 3600.0)
+    return f"{seconds / size:.{0 if seconds / size >= 9.95 else 1}f} {unit}"

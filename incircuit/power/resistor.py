@@ -8,9 +8,12 @@ from dataclasses import dataclass
 SANE_WATTS = 50.0
 """Peak power aimed at [W]: a wirewound part on insulated clips, no sparks to speak of (common practice)."""
 LEAST_OHMS = 10.0
+JOULES_PER_WATT = 2.0
+"""A wirewound resistor takes so much at once for each watt of its rating, with a margin (from memory)."""
 OVERLOAD = 5.0
-"""A wirewound resistor bears so many times its rated power for 5 s (from memory)."""
-OVERLOAD_SECONDS = 5.0
+"""It bears so many times its rated power for 5 s (from memory)."""
+LEAST_WATTS = 5.0
+"""Above 60 V nothing smaller has the body for it (common practice)."""
 RATINGS = (1.0, 2.0, 5.0, 10.0, 25.0, 50.0, 100.0, 200.0)
 """Wirewound resistors as sold [W]."""
 EMPTY = 34.0
@@ -46,10 +49,9 @@ def discharger(farads: float, volts: float) -> Discharger:
     ohms = _e12(ohms)
     peak, joules = volts * volts / ohms, 0.5 * farads * volts * volts
     seconds = ohms * farads * math.log(volts / EMPTY) if volts > EMPTY else 0.0
-    # short pulses are counted by their energy over the time a part may be overloaded
-    mean = max(joules / OVERLOAD_SECONDS, peak * min(1.0, ohms * farads / OVERLOAD_SECONDS)) / OVERLOAD
-    lasting = peak / OVERLOAD if ohms * farads >= 1.0 else mean
-    watts = next((w for w in RATINGS if w >= max(mean, lasting)), RATINGS[-1])
+    least = max(joules / JOULES_PER_WATT, peak / OVERLOAD if ohms * farads >= 1.0 else 0.0)
+    least = max(least, LEAST_WATTS if volts > 60.0 else 0.0)
+    watts = next((w for w in RATINGS if w >= least), RATINGS[-1])
     return Discharger(ohms, watts, peak, volts / ohms, joules, seconds, volts)
 
 

@@ -1,0 +1,32 @@
+"""Faulty capacitors hidden at random, read as farads and esr with ngspice, judged. The aims are those of the
+other hidden faults; the large run: ``python -m tests.time.hidden 30``."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from incircuit.meter.profile import load_meter
+from tests.judge.score import table
+from tests.time.hidden import SMALL, run, trials
+
+pytestmark = pytest.mark.usefixtures("ngspice")
+
+
+def test_small_circuits_with_capacitors() -> None:
+    counts = run([*SMALL], 4, seed=1)
+    print("\n" + table(counts.items()))
+    total, single = counts["all"], counts["single fault that shows"]
+    assert not total["condemned"], "a healthy part condemned"
+    assert not total["cleared"], "a faulty part cleared"
+    found = single["right"] + single["group"] + single["undecided"]
+    assert found == single["all"], "a fault in plain sight missed"
+    assert single["right"] + single["group"] >= 0.7 * single["all"], "too much left open"
+
+
+def test_the_readings_are_made_up_board_by_board() -> None:
+    """Two boards of one circuit read differently, and a hidden fault shows in some."""
+    made = trials("timing", 4, random.Random(5), load_meter("handheld"))
+    assert len({t.text for t in made}) == 4
+    assert any(t.shows for t in made if t.faults)
