@@ -1,8 +1,8 @@
 """Newton's iteration compiled by numba: the same steps as `incircuit.circuit.newton`, block by block.
 
 Importing this needs numba, the extra ``fast``; `incircuit.circuit.compiled` decides where it is used. A
-block is `LANES` scenarios side by side, so that every inner loop runs over neighbours in memory. Plans and
-stamps are index arrays: one compiled function serves every network.
+block is `LANES` scenarios side by side. Plans and stamps are index arrays: one compiled function serves
+every network. All in one file: numba's cache on disk notices changes in no other.
 """
 
 from __future__ import annotations
@@ -20,8 +20,7 @@ from incircuit.circuit.values import GATE_LEAK, GMIN
 LANES = 128
 _LN2_HIGH, _LN2_LOW = 6.93147180369123816490e-01, 1.90821492927058770002e-10
 _LOG2E = 1.4426950408889634
-_E = float(np.e)
-_ROOT2 = float(np.sqrt(2.0))
+_E, _ROOT2 = float(np.e), float(np.sqrt(2.0))
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
