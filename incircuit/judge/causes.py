@@ -25,14 +25,14 @@ from incircuit.predict.question import pin_nodes
 
 BRIDGE = Magnitude("Ω", 1e-3, 1.0, 0.02)
 """Resistance of a solder bridge [ohm]; from memory."""
-BRIDGE_RATE = 2e-5
+BRIDGE_RATE = 5e-6
 WORKED_ON = 20.0
 """Weight of a bridge beside the parts' failures, and how much more on a board worked on; from memory."""
 
 NEW = 0.1
 """How often a new part fails by itself beside one that has served; hands err as ever. From memory."""
 
-TEMPER = 0.5
+TEMPER = 1.0 / 3.0
 """Rates count by this power: they hold for parts run within their limits, by kind and not by board, and
 are known to an order of magnitude (assumption). A verdict must not hang on them."""
 

@@ -7,18 +7,22 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
+from incircuit.judge.evidence import LEAK_MISS, Evidence
 from incircuit.judge.joint import FAR, Fit, Observed
-from incircuit.judge.search import LEAK_MISS, Evidence, Weighed, weigh_all
-from incircuit.judge.slips import Slip, slips_for
+from incircuit.judge.looks import LEAKAGE_FROM
+from incircuit.judge.search import Weighed, weigh_all
+from incircuit.judge.slips import Slip, at_most, slips_for
 from incircuit.judge.stage import Stage, on_circuits
 
 HEALTHY = 0.25
 """Of the neighbourhoods read on dead boards, so many are healthy (assumption)."""
-PAIR = 0.1
+PAIR = 0.05
 """Prior of a second, independent fault beside a first (assumption)."""
 TOLD = 0.01
 """Below this probability nobody asks for the magnitudes of a fault."""
 SLIPS_TRIED = 6
+UNLIKELY = 5.0
+"""Slips this far behind a fault that explains all (natural log units) are not gone into."""
 MOST_SLIPS = 2
 """Readings of one story that may be slips, and no more than a third of them."""
 FIRST_OF_PAIR = 5
@@ -90,13 +94,19 @@ def explanations(stage: Stage, seen: Sequence[Observed],
         found += _slips(stage, seen, weighed, total)
         found += _pairs(stage, seen, causes, weighed, total, FIRST_OF_PAIR)
     else:
-        if not weighed[0].fit.fits:
-            found += _slips(stage, seen, weighed[:1], total)
         lead = max(fitting, key=lambda e: e.log_weight)
-        if lead.faults and max((m for m in lead.fit.misses if m != LEAK_MISS), default=0.0) > STRAINED:
+        if not weighed[0].fit.fits:
+            found += _slips(stage, seen, weighed[:1], total, lead.log_weight - UNLIKELY)
+        if lead.faults and _strain(lead.fit, seen) > STRAINED:
             found += _pairs(stage, seen, causes, weighed, total, FIRST_IF_STRAINED)
     by_cause = {id(w.cause): w for w in weighed}
     return tuple(_with_band(e, by_cause, seen) for e in _normalised(found)), weighed
+
+
+def _strain(fit: Fit, seen: Sequence[Observed]) -> float:
+    """How far off a fit leaves the worst reading; what leakage may decide does not count."""
+    return max((m for m, s in zip(fit.misses, seen, strict=True) if m != LEAK_MISS and s.value is not None
+                and (s.value < LEAKAGE_FROM or not s.mode.startswith("ohms"))), default=0.0)
 
 
 def _with_band(e: Explanation, weighed: Mapping[int, Weighed], seen: Sequence[Observed]) -> Explanation:
@@ -130,7 +140,10 @@ def _failed(w: Weighed, fit: Fit) -> tuple[Failed, ...]:
 def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
            weighed: Sequence[Weighed], total: float, most: int) -> Iterator[Explanation]:
     """Pairs whose first fault explains some readings that the healthy board does not."""
-    drawn = [w for w in weighed[1:] if w.evidence and not w.silent]
+    at_rest = weighed[0].fit.misses
+    drawn = [w for w in weighed[1:] if w.evidence and not w.silent and
+             any(there > FAR and abs(here - there) > 1e-3 * there
+                 for here, there in zip(w.fit.misses, at_rest, strict=True) if not math.isinf(here))]
     ranked = sorted(drawn, key=_likeliest)[:most]
     tried: set[str] = set()
     for first in ranked:
@@ -182,17 +195,23 @@ def _likeliest(w: Weighed) -> tuple[bool, float, str, str]:
 
 
 def _clipped(fit: Fit) -> float:
-    return sum(min(m * m, CLIPPED) for m in fit.misses)
+    """What a fit leaves open; of what it leaves far off only little more counts than that it does."""
+    return sum(min(m * m, CLIPPED) + 0.1 * math.log1p(min(m, 1e6)) for m in fit.misses)
 
 
-def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed],
-           total: float) -> Iterator[Explanation]:
-    """Single faults and the healthy board with one or two readings that were not what they seem."""
+def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed], total: float,
+           least: float = -math.inf) -> Iterator[Explanation]:
+    """Single faults and the healthy board with one or two readings that were not what they seem.
+
+    What can have no log weight of `least` is left out.
+    """
     loud = [w for w in weighed if w.evidence and not w.silent]
     ranked = sorted(loud, key=_likeliest)[:SLIPS_TRIED]
     for w in ranked:
         assert w.evidence is not None
         for without, fit in _leaving_out(w.evidence, seen):
+            if _prior(w.cause, total) + fit.log_likelihood + at_most(stage.scenes, without) < least:
+                continue
             size = w.evidence.size(fit)
             circuits = [with_fault(s, w.cause, size, c) if w.cause else c
                         for s, c in zip(stage.scenes, stage.circuits, strict=True)]

@@ -98,7 +98,7 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     stage = stage_of(scenes, notes, good=known)
     found, weighed = explanations(stage, seen, causes)
     lead = next((e for e in found if e.fits), None)
-    context = _beside(stage, seen, causes, lead, weighed)
+    context = _beside(stage, seen, lead, weighed)
     lines = _lines(scenes, found, notes)
     ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
     path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
@@ -146,8 +146,8 @@ def in_order(scenes: Sequence[Scene]) -> tuple[Observed, ...]:
     return tuple(t.observed for t in taken)
 
 
-def _beside(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
-            lead: Explanation | None, weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
+def _beside(stage: Stage, seen: Sequence[Observed], lead: Explanation | None,
+            weighed: tuple[Weighed, ...]) -> tuple[Weighed, ...]:
     """Every open and short beside the faults of the leading explanation, and what no reading depends on."""
     if lead is None or lead.silent or not lead.faults:
         return weighed
@@ -160,7 +160,9 @@ def _beside(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
                 now = with_fault(scene, fault.cause, fault.rounded, now)
             circuits[id(scene.circuit)] = now
     beside = on_circuits(stage, [circuits[id(s.circuit)] for s in stage.scenes])
-    others = [c for c in causes if c.part and c.who not in guilty and c.defect.word in HARD]
+    # what moves no reading by itself has not shown beside the lead either, as far as anybody can claim
+    others = [w.cause for w in weighed[1:] if w.cause and w.cause.part and not w.silent
+              and w.cause.who not in guilty and w.cause.defect.word in HARD]
     return weigh_all(beside, seen, others)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from incircuit.compare.twins import twin_keys
 from incircuit.judge.alike import alike_in_place, where
 from incircuit.judge.causes import Cause, changes_on
+from incircuit.judge.evidence import LEAK_MISS
 from incircuit.judge.explanations import Explanation
 from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene
@@ -26,7 +27,7 @@ DOUBTED = 0.15
 REFUTED_ALONE = 10.0
 """… and by this behind the leading explanation, where it explains the readings alone."""
 HARD = ("open", "short")
-RIVAL, RIVALS = 0.01, 12
+RIVAL, RIVALS = 0.02, 10
 """Explanations at least so probable, and so many, are looked at whether any reading tells them apart."""
 
 Name = tuple[str, str]
@@ -69,10 +70,13 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     lead = fitting[0] if fitting else None
     groups = groups_of(scenes, causes, fitting, notes)
     word = _word(lead, fitting, groups, not doubtful)
+    if word == "failed" and lead and _leakage_may(alone, lead, groups):
+        word = "undecided"
     unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
     best = lead.fit.log_likelihood if lead else math.inf
     open_ones |= _not_refuted([w for w in alone if w.fit.fits], best - REFUTED_ALONE)
+    open_ones |= _not_refuted([w for w in alone if w.silent], -math.inf)
     new = {c.part: c.who for c in causes if c.specimen}
 
     def ruled(who: str) -> PartRuling:
@@ -93,6 +97,17 @@ def _word(lead: Explanation | None, fitting: Sequence[Explanation],
     if not lead.faults or lead.silent:
         return "healthy" if in_band and healthy >= 0.5 else "undecided"
     return "failed" if _together(lead, fitting, groups) >= FAR_AHEAD and not lead.slips else "undecided"
+
+
+def _leakage_may(alone: Sequence[Weighed], lead: Explanation, groups: Sequence[Group]) -> bool:
+    """Whether an open or a short elsewhere explains all, if leakage reads as it hardly ever does.
+
+    How often it does is known to an order of magnitude only: that refutes nothing.
+    """
+    least = lead.fit.log_likelihood - REFUTED_ALONE
+    return any(LEAK_MISS in w.fit.misses and w.fit.fits and w.fit.log_likelihood > least and
+               not any(_stands_for((w.cause.who, w.cause.fault), n, groups) for n in names(lead))
+               for w in alone if w.cause and w.cause.defect.word in HARD)
 
 
 def names(e: Explanation) -> tuple[tuple[str, str], ...]:
@@ -200,7 +215,7 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
     unseen = tuple(fault for part, fault in open_ones if part == ref)
     if board_word == "unlisted":
         return PartRuling(ref, "undecided", probability, unseen)
-    if _least(against) >= FAR_AHEAD or (in_lead and board_word == "failed"
+    if _least([e for e in against if not e.slips]) >= FAR_AHEAD or (in_lead and board_word == "failed"
                                     and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
     if in_lead or probability > (DOUBTED if unseen else CLEARED):

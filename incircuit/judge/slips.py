@@ -21,6 +21,8 @@ PRIORS = {"no contact": 0.001, "leads swapped": 0.001, "wrong pad": 0.0005, "cha
 """How often a reading is written down so, by people who look twice at a strange one; assumptions, from memory
 of the bench."""
 BOARDS = 32
+MOST_PADS = 6
+"""Next pads a probe may have been on; where more parts meet, it is a rail, and hard to miss."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,16 @@ class Slip:
     number: int
     kind: str
     detail: str = ""
+
+
+def at_most(scenes: Sequence[Scene], numbers: Sequence[int]) -> float:
+    """Log of prior times density that slips at these readings can have at most."""
+    total = 0.0
+    for seen in (t.observed for s in scenes for t in s.readings if t.number in numbers):
+        sharp = 0.0 if seen.value is None else -math.log(
+            math.sqrt(2.0 * math.pi / 3.0) * math.hypot(seen.error, seen.rounding) + 1e-12)
+        total += math.log(max(PRIORS.values())) + max(sharp, 0.0)
+    return total
 
 
 def slips_for(scenes: Sequence[Scene], circuits: Sequence[Circuit],
@@ -58,7 +70,7 @@ def _ways(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> list[tu
     turned = replace(taken, number=0, ask=replace(taken.ask, swapped=not taken.ask.swapped))
     found += _if_it_gives(scene, circuit, turned, Slip(number, "leads swapped"), notes)
     for end in (scene.red, scene.black):
-        for other in _next_to(circuit, end):
+        for other in _next_to(circuit, end)[:MOST_PADS]:
             if other not in (scene.red, scene.black):
                 moved = replace(scene, red=other if end == scene.red else scene.red,
                                 black=other if end == scene.black else scene.black)

@@ -60,13 +60,18 @@ def residue(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask,
     return min(found, key=lambda r: abs(r.volts), default=None)
 
 
+def _between(value: float, a: float, b: float) -> float:
+    """Where between two readings a value lies, 0 to 1; half way where one of them is overload."""
+    return (value - a) / (b - a) if math.isfinite(a) and math.isfinite(b) else 0.5
+
+
 def _crossing(exact: Floats, value: float | None) -> float | None:
     """The smallest charge in size at which the readings pass `value`."""
     places: Sequence[float]
     if value is None:
         places = [float(v) for v, e in zip(TRIED, exact, strict=True) if math.isinf(e)]
     else:
-        places = [float(TRIED[k] + (value - a) / (b - a) * (TRIED[k + 1] - TRIED[k]))
+        places = [float(TRIED[k] + _between(value, a, b) * (TRIED[k + 1] - TRIED[k]))
                   for k, (a, b) in enumerate(zip(exact[:-1].tolist(), exact[1:].tolist(), strict=True))
-                  if math.isfinite(a) and math.isfinite(b) and a != b and min(a, b) <= value <= max(a, b)]
+                  if a != b and min(a, b) <= value <= max(a, b)]
     return min(places, key=abs, default=None)

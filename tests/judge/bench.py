@@ -60,6 +60,7 @@ class Bench:
     errors: dict[str, float]
     lone: bool = False
     suspects: tuple[Hidden, ...] = ()  # where to read though nothing is wrong
+    nominal: bool = False  # every part as it says
 
 
 def bench(board: Board, meter: Meter, faults: Sequence[Hidden], rng: random.Random) -> Bench:
@@ -72,10 +73,35 @@ def bench(board: Board, meter: Meter, faults: Sequence[Hidden], rng: random.Rand
 def read(on: Bench, state: State, fitted: frozenset[str], red: str, black: str, mode: str,
          rng: random.Random) -> str:
     """What the display shows, as it is typed."""
-    first, second = (resolve_pad(on.board, state, pad) for pad in (red, black))
-    elements = _drawn(_faulty(on, state, fitted), on.seed, fitted)
     leads = on.leads + 0.1 * on.meter.lead_resistance * rng.uniform(-1.0, 1.0)
     error = rng.uniform(-1.0, 1.0) if on.lone else on.errors[mode]
+    return _shown(on.meter, mode, _terminal(on, state, fitted, red, black, mode, leads), error)
+
+
+def exact_reading(on: Bench, state: State, fitted: frozenset[str], red: str, black: str,
+                  mode: str) -> float:
+    """What a meter without an error would read [V or ohm]; infinite on overload."""
+    terminal = _terminal(on, state, fitted, red, black, mode, on.leads)
+    if mode == "diode":
+        assert on.meter.diode is not None
+        volts, _ = terminal(on.meter.diode.source)
+        return volts if volts < on.meter.diode.overload else math.inf
+    for scale in _scales(on.meter, mode):
+        volts, amps = terminal(scale.source)
+        if amps > 0.0 and volts / amps <= scale.full_scale:
+            return volts / amps
+    return math.inf
+
+
+Terminal = Callable[[Source], tuple[float, float]]
+"""Volts and amps at the meter's terminals with one of its sources."""
+
+
+def _terminal(on: Bench, state: State, fitted: frozenset[str], red: str, black: str, mode: str,
+              leads: float) -> Terminal:
+    first, second = (resolve_pad(on.board, state, pad) for pad in (red, black))
+    whole = _faulty(on, state, fitted)
+    elements = list(whole) if on.nominal else _drawn(whole, on.seed, fitted)
     sign = getattr(on.meter, mode).red
 
     def terminal(source: Source) -> tuple[float, float]:
@@ -83,7 +109,13 @@ def read(on: Bench, state: State, fitted: frozenset[str], red: str, black: str, 
         point = operating_point(elements, first, second, driven, celsius=on.celsius)
         return point.terminal_voltage, point.source_current
 
-    return _shown(on.meter, mode, terminal, error)
+    return terminal
+
+
+def _scales(meter: Meter, mode: str) -> tuple[Range, ...]:
+    assert meter.ohms is not None
+    assert meter.continuity is not None
+    return meter.ohms.ranges if mode == "ohms" else (meter.continuity.range,)
 
 
 def _faulty(on: Bench, state: State, fitted: frozenset[str]) -> tuple[Element, ...]:
@@ -125,7 +157,7 @@ def _drawn(elements: Sequence[Element], seed: str, fitted: frozenset[str]) -> li
     return made
 
 
-def _shown(meter: Meter, mode: str, terminal: Callable[[Source], tuple[float, float]], error: float) -> str:
+def _shown(meter: Meter, mode: str, terminal: Terminal, error: float) -> str:
     if mode == "diode":
         diode = meter.diode
         assert diode is not None
@@ -134,10 +166,7 @@ def _shown(meter: Meter, mode: str, terminal: Callable[[Source], tuple[float, fl
         steps = round((volts + error * width) / diode.resolution)
         shown = steps * diode.resolution
         return "OL" if shown >= diode.overload - 1e-9 else f"{shown + 0.0:.3f}"
-    assert meter.ohms is not None
-    assert meter.continuity is not None
-    scales: tuple[Range, ...] = meter.ohms.ranges if mode == "ohms" else (meter.continuity.range,)
-    for scale in scales:
+    for scale in _scales(meter, mode):
         volts, amps = terminal(scale.source)
         if amps <= 0.0:
             continue

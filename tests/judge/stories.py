@@ -82,8 +82,8 @@ def _hidden(board: Board, worked_on: bool, rng: random.Random, even: bool) -> tu
     if worked_on:
         if rng.random() < 0.4:
             return (_bridge(board, rng),)
-        hands = [h for h in _all(board) if h.word in ("missing", "reversed", "wrong-value")]
-        return (_sized(rng.choice(hands), rng),) if hands else ()
+        hands = [h for h in every_fault(board) if h.word in ("missing", "reversed", "wrong-value")]
+        return (sized(rng.choice(hands), rng),) if hands else ()
     first = _one(board, rng, even)
     if how > 0.92:
         second = _one(board, rng, even)
@@ -92,22 +92,24 @@ def _hidden(board: Board, worked_on: bool, rng: random.Random, even: bool) -> tu
     return (first,)
 
 
-def _all(board: Board) -> list[Hidden]:
+def every_fault(board: Board) -> list[Hidden]:
+    """Every single fault of every part, without its magnitude."""
     circuit = build(board)
     return [Hidden(p.ref, d, None) for p in board.parts for d in defects_of(p, circuit.of_part(p.ref))]
 
 
 def _one(board: Board, rng: random.Random, even: bool) -> Hidden:
-    listed = _all(board)
+    listed = every_fault(board)
     if not even:
         weights = [prior(board.part(h.part), h.defect, False) for h in listed if h.defect]
-        return _sized(rng.choices(listed, weights)[0], rng)
+        return sized(rng.choices(listed, weights)[0], rng)
     ref = rng.choice(sorted({h.part for h in listed}))
     word = rng.choice(sorted({h.word for h in listed if h.part == ref}))
-    return _sized(rng.choice([h for h in listed if (h.part, h.word) == (ref, word)]), rng)
+    return sized(rng.choice([h for h in listed if (h.part, h.word) == (ref, word)]), rng)
 
 
-def _sized(hidden: Hidden, rng: random.Random) -> Hidden:
+def sized(hidden: Hidden, rng: random.Random) -> Hidden:
+    """With a magnitude drawn as such faults come."""
     assert hidden.defect is not None
     size = hidden.defect.magnitude
     if size is None:
@@ -141,7 +143,7 @@ def story(on: Bench, rng: random.Random) -> str:
         plan += list(_about(board, part, rng))[:2]
     plan = list(dict.fromkeys(plan))[:max(4, wanted - 2)]
     plan += [_anywhere(board, rng) for _ in range(2)]
-    lines += _taken(on, lines, plan, rng)
+    lines += taken(on, lines, plan, rng)
     if rng.random() < EXTRAS and len(suspect.pins) > 1:
         lines += _taken_out(on, suspect, lines, rng)
     return "\n".join(lines) + "\n"
@@ -159,12 +161,11 @@ def _taken_out(on: Bench, suspect: Part, before: Sequence[str], rng: random.Rand
     else:
         said = [f"remove {suspect.ref}"]
         plan = list(_about(on.board, suspect, rng))[:3]
-    return [*said, *_taken(on, [*before, *said], plan, rng)]
+    return [*said, *taken(on, [*before, *said], plan, rng)]
 
 
-
-
-def _taken(on: Bench, before: Sequence[str], plan: Sequence[Asked], rng: random.Random) -> list[str]:
+def taken(on: Bench, before: Sequence[str], plan: Sequence[Asked], rng: random.Random) -> list[str]:
+    """Lines of a story that goes on after some, read by ngspice."""
     lines: list[str] = []
     for red, black, mode in plan:
         probe = parse_story("\n".join([*before, f"{red} {black} {mode} OL"]) + "\n", board=on.board)
@@ -175,6 +176,20 @@ def _taken(on: Bench, before: Sequence[str], plan: Sequence[Asked], rng: random.
             shown = "beep" if shown != "OL" and float(shown) < on.meter.continuity.beeps_below else "silent"
         lines.append(f"{red} {black} {mode} {shown}")
     return lines
+
+
+def all_about(board: Board, ref: str, most: int) -> list[Asked]:
+    """Every reading between the nets of a part and of the parts beside it: both ways on diode test, and ohms.
+
+    What a technician takes who wants to be sure; the part's own first, `most` at most.
+    """
+    part = board.part(ref)
+    found: dict[Asked, None] = {}
+    for near in (part, *_beside(board, part)):
+        nets = sorted({net for _, net in near.pins} - _hidden_nets(board))
+        for a, b in combinations(nets, 2):
+            found |= dict.fromkeys([(a, b, "diode"), (b, a, "diode"), (a, b, "ohms")])
+    return list(found)[:most]
 
 
 def _about(board: Board, part: Part, rng: random.Random) -> Iterator[Asked]:

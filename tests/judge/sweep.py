@@ -38,7 +38,7 @@ def run(names: list[str], count: int, seed: int, even: bool = True,
             for p in found.ruling.parts:
                 odds.add(p.probability, p.part in guilty)
             if loud and how & WRONG:
-                print(f"{' '.join(sorted(how))}: {trial}: {_told(found)}\n{trial.text}", flush=True)
+                print(f"{' '.join(sorted(how))}: {trial}: {told(found)}\n{trial.text}", flush=True)
     return dict(counts), odds
 
 
@@ -50,7 +50,7 @@ def _rows(trial: Trial, found: Judgement) -> list[str]:
     return [trial.name, kind, *single, f"{shown} healthy band, {'fault' if words else 'none'}", "all"]
 
 
-def _told(found: Judgement) -> str:
+def told(found: Judgement) -> str:
     """What was said instead."""
     best = "; ".join(f"{explanation_words(e)} {e.probability:.3f}" for e in found.explanations[:4]
                      if e.fits)

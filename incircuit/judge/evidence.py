@@ -1,0 +1,151 @@
+"""What a condition of the board would read, at all its magnitudes, and how well that fits what was read."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from incircuit.circuit.elimination import Floats
+from incircuit.judge.joint import TAIL, Fit, Observed, deviations, joint_fit, scaled, steepness, stray
+from incircuit.judge.looks import LEAKAGE_FROM
+from incircuit.judge.spread import Together, covariance_of
+from incircuit.judge.stage import Plan, Sizes, Stage, axes_at
+
+ANYTHING, LEAK_MISS, LEAK_WIDTH, LEAK_REACH = 0.01, 3.0, 0.5, 3.0
+"""Share of boards of which leakage reads anything, counted as a miss by so much, where the drawn boards'
+logarithms differ by more than that and one lies no further off than the last; assumptions."""
+_STAND_IN = 0.05
+MOST_WIDER = 1e3
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Readings of a condition at all its magnitudes: `exact` (readings, rows, boards + 1)."""
+
+    exact: Floats
+    sizes: Sizes
+    weights: Floats
+    sized: bool
+    together: Together | None = None
+
+    def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
+        """Fit to all readings but some; those miss by nothing.
+
+        Leakage near the meter's highest voltage reads anything: a share of boards, `ANYTHING`, does.
+        """
+        found = self._fit(seen, without)
+        any_ = [i for i in range(len(seen)) if i not in without and found.misses[i] > LEAK_MISS
+                and self._leaks(i, seen[i], found.row)]
+        if not any_:
+            return found
+        other = self._fit(seen, (*without, *any_))
+        cost = sum(math.log(ANYTHING) + stray(seen[i]) for i in any_)
+        if other.log_likelihood + cost <= found.log_likelihood:
+            return found
+        misses = tuple(LEAK_MISS if i in any_ else m for i, m in enumerate(other.misses))
+        return replace(other, log_likelihood=other.log_likelihood + cost, misses=misses)
+
+    def _leaks(self, reading: int, seen: Observed, row: int) -> bool:
+        """Whether leakage, not resistors, decides what is read: it spreads more than any tolerance."""
+        if seen.value is None or not seen.mode.startswith(("ohms", "cont")) or seen.value < LEAKAGE_FROM:
+            return False
+        boards = self.exact[reading, row]
+        boards = np.log(boards[np.isfinite(boards) & (boards > LEAKAGE_FROM)])
+        return bool(len(boards) and float(np.ptp(boards)) > LEAK_WIDTH
+                    and float(np.abs(boards - math.log(seen.value)).min()) < LEAK_REACH)
+
+    def _fit(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
+        kept = [i for i in range(len(seen)) if i not in without]
+        at = np.log([float(m or 1.0) for m in self.sizes]) if self.sized else None
+        found = joint_fit(self.exact[kept], [seen[i] for i in kept], self.weights, self.sized, at,
+                          self.together.of(kept) if self.together else None)
+        if not without:
+            return found
+        misses = [0.0] * len(seen)
+        for i, miss in zip(kept, found.misses, strict=True):
+            misses[i] = miss
+        return Fit(found.log_likelihood, found.row, found.place, tuple(misses), found.distance)
+
+    def size(self, fit: Fit) -> float | None:
+        """The likeliest magnitude."""
+        here = self.sizes[fit.row]
+        if here is None or not self.sized:
+            return here
+        after = self.sizes[min(fit.row + 1, len(self.sizes) - 1)] or here
+        return float(here * (after / here) ** fit.place)
+
+    def at(self, row: int, seen: Sequence[Observed]) -> Fit:
+        """Fit of one magnitude to all readings."""
+        both = self.together and Together(self.together.covariance, self.together.wider[:, row:row + 1])
+        return joint_fit(self.exact[:, row:row + 1], seen, np.ones(1), False, None, both)
+
+    def band(self, seen: Sequence[Observed]) -> tuple[float, float] | None:
+        """The magnitudes at which every reading fits by itself; None where there is no size."""
+        if not self.sized:
+            return None
+        fitting = []
+        for k in range(len(self.sizes) - 1):
+            at = np.log([float(m or 1.0) for m in self.sizes[k:k + 2]])
+            both = self.together and Together(self.together.covariance, self.together.wider[:, k:k + 2])
+            fit = joint_fit(self.exact[:, k:k + 2], seen, np.ones(1), True, at, both)
+            if fit.fits:
+                fitting += [float(m) for m in self.sizes[k:k + 2] if m is not None]
+        return (min(fitting), max(fitting)) if fitting else None
+
+
+def together_of(stage: Stage, plan: Plan | None, drawn: Floats, whole: Floats,
+              seen: Sequence[Observed]) -> Together | None:
+    """How readings vary together, by boards `drawn` with a plan's fault, (readings, boards + 1), and at each
+    magnitude of `whole`, (readings, rows, boards + 1). None where a good board narrows the parts."""
+    if stage.good is not None:
+        return None
+    curves = np.stack([scaled(x, s.mode) for x, s in zip(drawn, seen, strict=True)])
+    off = deviations(curves)
+    together = covariance_of(off, axes_at(stage, plan, drawn.shape[1] - 1))
+    lone = np.isinf(drawn[:, 0]) | (np.abs(drawn[:, 0]) <= 1e-12)
+    together[lone, lone] = np.maximum(together[lone, lone], _STAND_IN**2 / 2.0)
+    slope = np.stack([steepness(x[:, 0], s.mode) for x, s in zip(whole, seen, strict=True)])
+    at_drawn = np.array([steepness(x[:1], s.mode)[0] for x, s in zip(drawn, seen, strict=True)])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        wider = np.where(np.isfinite(slope) & np.isfinite(at_drawn[:, None]) & (at_drawn[:, None] > 0.0),
+                         slope / at_drawn[:, None], 1.0)
+    with np.errstate(invalid="ignore"):
+        farthest = np.nanmax(np.abs(np.where(np.isfinite(off), off, 0.0)), axis=1)
+    deviation = np.sqrt(np.diag(together)) + 1e-30
+    tails = np.maximum(1.0, farthest / deviation / TAIL)
+    return Together(together * tails[:, None] * tails, np.minimum(wider, MOST_WIDER))
+
+
+def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:
+    """(readings, rows, boards + 1) boards of every row, in proportion to those drawn at one of them.
+
+    Where that one reads overload nothing is known of the spread: 5 % stand for it, alternating.
+    """
+    boards = drawn.shape[1]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        ratio = drawn / drawn[:, :1]
+    stand_in = 1.0 + _STAND_IN * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
+    usable = np.isfinite(drawn[:, :1]) & (np.abs(drawn[:, :1]) > 1e-12)
+    ratio = np.where(usable, ratio, stand_in)
+    exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
+    edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
+    exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
+    for i, s in enumerate(seen):
+        if s.value is None:
+            exact[i] = np.where(exact[i] > s.end, np.inf, exact[i])
+    return exact
+
+
+def at_the_edge(drawn: Floats, seen: Sequence[Observed]) -> Floats:
+    """Readings whose nominal board overloads while others do not: the nominal one stands at the end."""
+    edge = np.isinf(drawn[:, 0]) & (np.isfinite(drawn).mean(axis=1) > 0.03)
+    found = drawn.copy()
+    found[edge, 0] = _ends(seen)[edge]
+    return found
+
+
+def _ends(seen: Sequence[Observed]) -> Floats:
+    return np.array([s.end for s in seen])
