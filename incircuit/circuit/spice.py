@@ -222,7 +222,7 @@ def _resistance(index: int, element: Resistance, names: Mapping[str, str], celsi
     a, b = names[element.a], names[element.b]
     if a == b or element.ohms == math.inf:
         return []
-    ohms = float(resistance_at(element.ohms, celsius, element.ntc_beta, element.tempco))
+    ohms = float(resistance_at(element.ohms, celsius + element.hotter, element.ntc_beta, element.tempco))
     return _branch(index, a, b, ohms, element.name, below)
 
 
@@ -249,7 +249,7 @@ def _junction(index: int, element: Junction, names: Mapping[str, str], sensed: b
     if sensed:
         cards.append(f"vs{index} {anode} s{index} 0")
         anode = f"s{index}"
-    return [f"d{index} {anode} {cathode} md{index}", *cards]
+    return [f"d{index} {anode} {cathode} md{index}{_hotter(element)}", *cards]
 
 
 def _coupling(index: int, element: Coupling, names: Mapping[str, str], at: int, junction: Junction,
@@ -270,7 +270,7 @@ def _channel(index: int, element: Channel, names: Mapping[str, str], gmin: float
         kind = "nmos" if element.sign > 0 else "pmos"
         vto, kp = _number(element.vto, element.name), _number(element.kp, element.name)
         # The bulk sits on the source: is=1e-200 makes its junctions nothing, G takes out their gmin.
-        cards += [f"m{index} {d} {g} {s} {s} mm{index} l=1e-4 w=1e-4",
+        cards += [f"m{index} {d} {g} {s} {s} mm{index} l=1e-4 w=1e-4{_hotter(element)}",
                   f".model mm{index} {kind} level=1 vto={vto} kp={kp} gamma=0 lambda=0 is=1e-200",
                   f"g{index} {d} {s} {d} {s} {_number(-gmin, element.name)}"]
     if g != s:
@@ -278,6 +278,10 @@ def _channel(index: int, element: Channel, names: Mapping[str, str], gmin: float
         if element.charge:
             cards.append(f"ig{index} {s} {g} {_number(element.charge / GATE_SHUNT, element.name)}")
     return cards
+
+
+def _hotter(element: Junction | Channel) -> str:
+    return f" dtemp={element.hotter!r}" if element.hotter else ""
 
 
 def _number(value: float, what: str) -> str:
