@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 LISTED = 0.01
 MOST_ODDS = 8
-UNITS = {"diode": "V"}
+UNITS = {"farads": "F", "esr": "Ω", "volts": "V"}
+"""Of modes that do not read a resting board with the meter's own current."""
 
 ACTS = {
     "lift": "{0} lifted",
@@ -117,8 +118,17 @@ def _act(entry: StateEntry) -> dict[str, Any]:
 
 def _reading(number: int, r: ReadingEntry, line: Line | None, meter: Meter) -> dict[str, Any]:
     from incircuit.predict.prediction import limits
+    from incircuit.units import format_value
 
-    healthy = span(*limits(meter, r.mode, line.healthy)) if line and r.mode in meter.modes else ""
+    healthy = ""
+    if line and r.mode in meter.modes:
+        healthy = span(*limits(meter, r.mode, line.healthy))
+    elif line and r.mode in UNITS:
+        ends = [
+            "OL" if x is None else format_value(x, UNITS[r.mode])
+            for x in (line.healthy.low, line.healthy.high)
+        ]
+        healthy = ends[0] if ends[0] == ends[1] else " to ".join(ends)
     meaning = "not judged" if line is None else "as healthy" if line.in_band else (
         "off: explained by the conclusion" if line.fits else "off: not explained")
     after = f", {r.when}" if isinstance(r.when, str) and r.when else (
@@ -211,12 +221,16 @@ def _meter(meter: Meter) -> dict[str, Any]:
     accuracy: dict[str, str] = {}
     if meter.diode:
         accuracy["diode"] = accuracy_words(meter.diode.accuracy)
-    if meter.ohms:
-        accuracy["ohms"] = listed(
-            list(dict.fromkeys(accuracy_words(r.accuracy) for r in meter.ohms.ranges)), 8
-        )
     if meter.continuity:
         accuracy["continuity"] = accuracy_words(meter.continuity.range.accuracy)
+    for name, mode in (
+        ("ohms", meter.ohms),
+        ("farads", meter.farads),
+        ("esr", meter.esr),
+        ("volts", meter.volts),
+    ):
+        if mode is not None:
+            accuracy[name] = listed(list(dict.fromkeys(accuracy_words(r.accuracy) for r in mode.ranges)), 8)
     return {"name": printable(meter.name), "source": printable(meter.source),
             "leads": format_value(meter.lead_resistance, "Ω"),
             "modes": [{"name": name, "source": said, "accuracy": accuracy.get(name, "")}
