@@ -37,10 +37,14 @@ def compare(board: str, red: str, black: str, shown: str, mode: str, **options: 
     """
     from incircuit.compare.compare import compare as ask
     from incircuit.compare.why import why
+    from incircuit.errors import UnitError
     from incircuit.meter.typed import last_digit, parse_shown
     from incircuit.predict.measure import Ask
 
     typed = parse_shown(shown, mode)
+    if typed.word:
+        raise UnitError(f'"{typed.word}" is what a display does, not a reading: wait until it stands still or '
+                        "put it in a readings file and judge that")
     setup = prepare(board, red, black, **options)
     found = ask(setup.question, setup.meter, Ask(mode, setup.swap), typed, last_digit(shown, mode),
                 setup.engine)

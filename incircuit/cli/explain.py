@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.predict import headline, notes
+from incircuit.cli.predict import course_lines, headline, notes
 from incircuit.cli.setup import MODES, NAMES, Setup, prepare, shared_options
 from incircuit.cli.text import columns, listed, paragraph, say_json, span, span_of
 
@@ -61,6 +61,8 @@ def blind_json(e: Explanation) -> list[dict[str, Any]]:
 
 
 def _text(setup: Setup, e: Explanation) -> str:
+    from incircuit.predict.course import course_of
+    from incircuit.predict.measure import Ask
     from incircuit.predict.reach import floating_gates, slow_parts
     from incircuit.predict.sentences import drive_sentence, path_sentences
 
@@ -75,6 +77,9 @@ def _text(setup: Setup, e: Explanation) -> str:
               paragraph(f"Cannot matter: {listed(e.cannot_matter)}.", after="  ")]
     lines += _faults(setup, e)
     lines += notes(slow_parts(setup.question, setup.meter, [p]), floating_gates(setup.question))
+    if e.moving:
+        ask = Ask(e.mode, setup.swap)
+        lines += course_lines([course_of(setup.question, setup.meter, ask)])
     return "\n".join(lines)
 
 

@@ -48,11 +48,12 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], limit: str 
 
     setup = prepare(board, red, black, **options)
     ways = (True,) if setup.swap else (False, True)
+    mode = _fitting(mode, bool(setup.question.circuit.state.power))
     own = tuple(m for m in mode if m not in MORE_MODES)
     found = ask(setup.question, setup.meter, own, ways, engine=setup.engine) if own or not mode else ()
     found += _more(setup, tuple(dict.fromkeys(m for m in mode if m in MORE_MODES)), limit)
     gates = floating_gates(setup.question)
-    slow = slow_parts(setup.question, setup.meter, found)
+    slow = slow_parts(setup.question, setup.meter, [p for p in found if p.mode in MODES])
     moves = slow or moving_parts(setup.question)
     asks = [Ask(p.mode, p.red != red) for p in found if moves and p.mode in MODES]
     seen = courses_of(setup.question, setup.meter, asks, BOARDS if setup.as_json and slow else 0)
@@ -67,12 +68,25 @@ def predict(board: str, red: str, black: str, mode: tuple[str, ...], limit: str 
         click.echo(_text(setup, found, slow, gates, courses))
 
 
+def _fitting(modes: tuple[str, ...], powered: bool) -> tuple[str, ...]:
+    """Under power only volts, which need it. Raises StateError for another mode."""
+    from incircuit.errors import StateError
+
+    if powered and (wrong := [m for m in modes if m != "volts"]):
+        raise StateError(f"{wrong[0]} with the supply on: a meter that brings its own current is misled or ends; "
+                         "leave --power out, or ask --mode volts")
+    return ("volts",) if powered else modes
+
+
 def _more(setup: Setup, modes: tuple[str, ...], limit: str | None) -> tuple[Prediction, ...]:
     """Farads and volts both ways would say the same: the way asked for; esr has no way round."""
+    from incircuit.errors import StateError
     from incircuit.predict.charging import predict_charging
     from incircuit.units import parse_value
 
     amps = parse_value(limit, "A") if limit is not None else float("inf")
+    if amps <= 0.0:
+        raise StateError(f"--limit {limit}: a supply limited to {amps:g} A gives nothing")
     return tuple(predict_charging(setup.question, setup.meter, m, setup.swap, limit=amps) for m in modes)
 
 
