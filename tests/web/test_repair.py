@@ -225,6 +225,33 @@ def test_a_killed_server_loses_nothing(browser: Browser, bench: Callable[..., Pa
     assert [line.split()[3] for line in text.splitlines()[1:]] == ["26.7k", "26.8k", "26.9k"]
 
 
+def test_what_a_closed_tab_could_not_save_is_saved_by_another(browser: Browser,
+                                                              bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page, "read")
+    tab.locator("#pads option").first.wait_for(state="attached")
+    tab.fill("#red", "IN")
+    tab.fill("#black", "0V")
+    tab.check("#mode-ohms", force=True)
+    tab.locator("#expect b").wait_for()
+    page.kill()
+    tab.type("#reading", "26.8k")
+    tab.keyboard.press("Enter")
+    tab.locator("#pending", has_text="waits").wait_for()
+    context = tab.context
+    # a year later, by its stamp
+    tab.evaluate("""() => {
+        for (const key of Object.keys(localStorage).filter((k) => k.startsWith('pending ')))
+            localStorage.setItem(key, localStorage.getItem(key).replace(/"stamp":"\\d{4}/, '"stamp":"2020'));
+    }""")
+    tab.close()
+    again = bench(f"--port={page.port}")
+    tab = open_in(context, again, "read")
+    judged(tab, 1)
+    text = (again.folder / "stage.readings").read_text(encoding="utf-8")
+    assert [line.split()[3] for line in text.splitlines()[1:]] == ["26.8k"]
+
+
 def test_a_closed_tab_loses_no_text(browser: Browser, bench: Callable[..., Page]) -> None:
     page = bench()
     tab = tab_of(browser, page, "describe")

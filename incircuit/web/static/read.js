@@ -1,7 +1,7 @@
 // A reading typed, saved at once, judged at once. Numbers never leave the keypad.
 
 import { $, bar, fill, h, table, working } from "./dom.js";
-import { Refused, post, work } from "./api.js";
+import { Refused, post, tab, work } from "./api.js";
 import { about, kept, on, setProbes, state, take, tell } from "./state.js";
 import { nextMode, swap } from "./probes.js";
 import { partDialog } from "./parts.js";
@@ -106,19 +106,36 @@ async function askMeter() {
 }
 on("opened", () => { $("ask-meter").hidden = !state.instrument; });
 
-const queueKey = () => `pending ${state.folder}/${state.board}/${state.readings}`;
-const queue = () => kept.get(queueKey()) || [];
-let memory = []; // where the browser keeps nothing
+// What is not on the disk yet. Every tab has a list of its own, mirrored to a place of its own in the browser, so
+// that no tab can overwrite another's; what a closed tab left behind is taken over. The server stores the same line
+// of the same second once, so that sending twice does no harm.
+const MINE = `pending ${tab}`;
+const ABANDONED = 30_000; // ms
+const waiting = [];
 
 /** Save a reading or a statement: it waits in the browser until the server has it on the disk. */
 export function record(ask) {
   refuse("");
-  const one = { ...ask, stamp: now() };
-  kept.set(queueKey(), [...queue(), one]);
-  if (!queue().length) memory.push(one);
+  waiting.push({ ...ask, ...about(), folder: state.folder, stamp: now() });
+  mirror();
   performance.mark("entered"); // User Timing: what a person waits for
   return send();
 }
+
+const mirror = () => kept.set(MINE, waiting.length ? waiting : null);
+
+function takeOver() {
+  for (const [key, list] of kept.all("pending ")) {
+    const old = Array.isArray(list) ? list.filter((one) => one.folder === state.folder) : [];
+    if (key === MINE || !old.length || old.some((one) => Date.now() - Date.parse(one.stamp) < ABANDONED)) continue;
+    waiting.push(...old);
+    mirror();
+    kept.set(key, null);
+    send();
+  }
+}
+setInterval(takeOver, 5000);
+on("opened", takeOver);
 
 let sending = null;
 function send() {
@@ -127,20 +144,15 @@ function send() {
 }
 
 async function sendAll() {
-  for (;;) {
-    const key = queueKey();
-    const waiting = [...queue(), ...memory];
-    if (!waiting.length) break;
+  while (waiting.length) {
     const one = waiting[0];
-    const done = () => {
-      if (memory[0] === one) memory.shift();
-      else kept.set(key, (kept.get(key) || []).slice(1).length ? kept.get(key).slice(1) : null);
-    };
+    const here = one.board === state.board && one.readings === state.readings;
     try {
-      const story = await post("/api/record", { ...one, ...about() });
-      done();
+      const story = await post("/api/record", one);
+      waiting.shift();
+      mirror();
       $("stored").textContent = `saved: ${story.stored}`;
-      take(story);
+      if (here) take(story);
       tell("recorded");
     } catch (error) {
       if (!(error instanceof Refused) || error.status === 0) {
@@ -148,9 +160,10 @@ async function sendAll() {
         setTimeout(send, 1000);
         return;
       }
-      done();
+      waiting.shift();
+      mirror();
       refuse(error.message.replace(/^this line:1:\d+: /, "").split("\n")[0]);
-      if (one.shown && !$("reading").value) $("reading").value = one.shown;
+      if (one.shown && here && !$("reading").value) $("reading").value = one.shown;
       $("reading").select();
     }
   }
@@ -210,7 +223,6 @@ function judgeNow() {
     if (said.state === "done") { show(); tell("judged", verdict); }
   });
 }
-on("opened", () => { if (queue().length) send(); });
 
 on("expected", (r) => {
   const row = r?.rows.find((x) => x.mode === r.mode && x.red === state.red);

@@ -66,6 +66,12 @@ export function pads() {
 
 /** What localStorage keeps; a browser that refuses it only forgets sooner. */
 export const kept = {
+  /** [key, value] of every key that begins so. */
+  all(prefix) {
+    try {
+      return Object.keys(localStorage).filter((key) => key.startsWith(prefix)).map((key) => [key, kept.get(key)]);
+    } catch { return []; }
+  },
   get(key) {
     try { return JSON.parse(localStorage.getItem(key)); } catch { return null; }
   },
