@@ -55,7 +55,7 @@ function power(part) {
     if ($("p-volts").value) say("power", [$("p-plus").value, $("p-minus").value, $("p-volts").value]);
   } }, h("label", { for: "p-volts" }, "Supply of"), h("input", { id: "p-volts", inputmode: "decimal", size: 6 }),
   h("span", {}, "V, plus on"), choice("p-plus", nets[0]), h("span", {}, "minus on"), choice("p-minus", nets[1]),
-  h("button", {}, "Powered"), h("small", {}, "0 V: off"));
+  h("button", {}, "Powered"), h("small", {}, "Only a current-limited bench supply, hands off while it is on. 0 V: off"));
 }
 
 function say(word, args) {
