@@ -13,6 +13,8 @@ BOX, HIGH, GAP = 150.0, 92.0, 18.0
 RAIL, DROP = 20.0, 15.0
 CROWDED = 6
 """A net on more parts than this says little about who belongs together."""
+EVERYWHERE = 60
+"""A net on more parts than this says nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +53,15 @@ def grouped(board: Board) -> tuple[Stage, ...]:
 
     graph = nx.Graph()
     graph.add_nodes_from(p.ref for p in board.parts)
-    for net in board.net_names():
-        refs = list(dict.fromkeys(part.ref for part, _ in board.pins_on(net)))
+    nets: dict[str, dict[str, None]] = {}
+    for part in board.parts:
+        for _, net in part.pins:
+            nets.setdefault(net, {})[part.ref] = None
+    for net, on in nets.items():
+        refs = list(on)
+        if len(refs) > EVERYWHERE:  # as a star: a net of a thousand parts has half a million pairs
+            graph.add_edges_from((f" {net}", ref, {"weight": 1.0 / len(refs)}) for ref in refs)
+            continue
         for k, a in enumerate(refs):
             for b in refs[k + 1:]:
                 weight = 1.0 / (len(refs) - 1) ** (1 if len(refs) <= CROWDED else 2)
@@ -61,8 +70,9 @@ def grouped(board: Board) -> tuple[Stage, ...]:
     order = {p.ref: k for k, p in enumerate(board.parts)}
     if not graph.edges:
         return tuple(Stage(ref, (ref,)) for ref in order)
-    found = [sorted(c, key=lambda r: order[r])
+    found = [sorted((r for r in c if r in order), key=lambda r: order[r])
              for c in nx.community.greedy_modularity_communities(graph, weight="weight")]
+    found = [refs for refs in found if refs]
     found.sort(key=lambda refs: order[refs[0]])
     return tuple(Stage(f"around {_chief(board, refs)}", tuple(refs)) for refs in found)
 
