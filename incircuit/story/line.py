@@ -6,7 +6,7 @@ import re
 from datetime import datetime
 from typing import NamedTuple
 
-from incircuit.board.faults import Faults, Line, did_you_mean
+from incircuit.board.faults import Faults, Line, TooManyFaults, did_you_mean
 from incircuit.board.lexer import LONGEST_LINE, Split, Token, split_line, unquoted
 from incircuit.board.model import Place
 from incircuit.errors import Problem, UnitError
@@ -37,12 +37,15 @@ def parse_line(line: Line) -> tuple[Entry, tuple[Problem, ...]]:
     entry = Entry(line=line.text, place=Place(line.file, line.number))
     if line.text.lstrip(" \t").startswith("#"):
         return entry, ()  # whatever is in it: a crash may have cut a character in two
-    split = _split(line, mine)
-    if split is not None and split.tokens:
-        tokens = split.tokens
-        place = Place(line.file, line.number, tokens[0].column)
-        found = (_statement if tokens[0].text in STATE_FORMS else _reading)(tokens, line, place, mine)
-        entry = found if found is not None and not mine.problems else Entry(line=line.text, place=place)
+    try:
+        split = _split(line, mine)
+        if split is not None and split.tokens:
+            tokens = split.tokens
+            place = Place(line.file, line.number, tokens[0].column)
+            found = (_statement if tokens[0].text in STATE_FORMS else _reading)(tokens, line, place, mine)
+            entry = found if found is not None and not mine.problems else Entry(line=line.text, place=place)
+    except TooManyFaults:  # a line of nothing else
+        entry = Entry(line=line.text, place=Place(line.file, line.number))
     return entry, tuple(mine.problems)
 
 

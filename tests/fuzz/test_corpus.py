@@ -19,9 +19,9 @@ COUNTS = [("board", 400), ("readings", 400), ("meter", 400), ("judge", 20)]
 @pytest.mark.parametrize("path", CORPUS, ids=[f"{p.parent.name}/{p.name}" for p in CORPUS])
 def test_past_findings_stay_mended(path: Path) -> None:
     """Neither a traceback nor seconds of work."""
-    begin = time.perf_counter()
+    begin = time.process_time()
     run(path.parent.name, path.read_bytes())
-    assert time.perf_counter() - begin < 5.0
+    assert time.process_time() - begin < 5.0
 
 
 @pytest.mark.parametrize(("target", "count"), COUNTS)
