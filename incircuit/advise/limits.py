@@ -72,7 +72,7 @@ def limits_between(circuit: Circuit, changes: Sequence[Change], red: str, black:
 def _sound(pair: Pair, a: int, boards: int) -> Floats:
     """Readings of drawn boards as they are; more of them where junctions make them range widely, or may let
     a lower range of the meter fit, on which less current leaves less voltage."""
-    (few,) = drawn(pair, [(a, 0)], boards, EVERY_RANGE)
+    (few,) = drawn(pair, [(a, 0)], boards)
     low, high = float(np.nanmin(few)), float(np.nanmax(few))
     if pair.asks[a].mode == "diode" or low <= JUNCTIONS_FROM / 10.0 or high <= RANGING * low:
         return few

@@ -29,7 +29,7 @@ Pads = tuple[str, str]
 class Chart:
     """A board and the changes looked at. `at` are the numbers of the changes at each node that is no rail,
     `on_rails` those that touch rails alone, by rails; `wide`: changes anywhere in a neighbourhood count, not
-    only those in the pieces of the board that the pads lie in; `sure`: see `limits_between`."""
+    only those at the pads and one part further; `sure`: see `limits_between`."""
 
     circuit: Circuit
     land: Land
@@ -91,9 +91,9 @@ def candidates(chart: Chart, region: Region, pair: Pads) -> tuple[int, ...]:
     land = chart.land
     nodes, rails = region.nodes | set(pair), set(pair) <= land.rails
     on = region.nodes & land.rails if chart.wide else frozenset(pair)
-    if not chart.wide and not rails:
-        mine = {land.piece[pad] for pad in pair if pad in land.piece}
-        nodes = frozenset(n for n in nodes if land.piece.get(n) in mine)
+    if not chart.wide and not rails and land.rails:
+        around = (land.elements[k] for pad in pair for k in land.near.get(pad, ()))
+        nodes = frozenset({*pair, *(n for e in around for n in nodes_of(e))})
     found = {k for n in nodes for k in chart.at.get(n, ())}
     if chart.wide or rails:
         found |= {k for at, some in chart.on_rails.items() if at & on and at <= region.nodes for k in some}

@@ -151,7 +151,7 @@ def elements_between(a: str, b: str, there: Way, back: Way) -> list[Element]:
         if way.junctions:
             found.append(Junction(f"far {anode} to {cathode}", "", anode, cathode, DROP.is_,
                                   DROP.n * way.junctions, 1.0 / _stepped(way.behind),
-                                  spread=Spread(own=0.05 * way.junctions)))
+                                  spread=Spread(own=0.15 * way.junctions)))
     return found
 
 

@@ -22,7 +22,7 @@ from incircuit.paths.ports import Ports, elements_between, joined, ports_of
 RAIL = 6
 """A net with elements of so many parts on it is a rail; nets that a fuse, a link or a winding joins count
 as one."""
-WHOLE = 60
+WHOLE = 100
 """A board of up to so many elements is one neighbourhood."""
 LARGE = 24
 """A piece of more elements is cut further at single nodes …"""
@@ -32,7 +32,7 @@ OWN = 70
 """Elements of the pads' own pieces that a neighbourhood has at most, nearest first."""
 FAR = 50
 """Elements between two rails that a reading there is solved with."""
-ROOM = 45
+ROOM = 60
 """Elements of a neighbourhood, the ports of the far board not counted."""
 BUSY = 16
 """A rail at which more elements meet leads nowhere in particular: what lies beyond is seen as a port."""
@@ -53,7 +53,7 @@ class Piece:
 class Land:
     """A board cut at its rails. `piece` is the number of the piece a node is in, `alike` the numbers of the
     pieces of each shape; `near` the elements at each node that is no rail, `on` the shapes at each rail,
-    `busy` how many elements meet there."""
+    `own` how many elements meet there, `busy` how many at all rails joined with it."""
 
     elements: tuple[Element, ...]
     rails: frozenset[str]
@@ -62,6 +62,7 @@ class Land:
     alike: tuple[tuple[int, ...], ...]
     near: dict[str, tuple[int, ...]]
     on: dict[str, tuple[int, ...]]
+    own: dict[str, int]
     busy: dict[str, int]
     ports: Ports
 
@@ -101,11 +102,12 @@ def land_of(elements: Iterable[Element]) -> Land:
         for rail in pieces[members[0]].rails:
             on.setdefault(rail, []).append(k)
     busy = Counter(n for e in listed for n in {name[n] for n in nodes_of(e)})
+    own = Counter(n for e in listed for n in set(nodes_of(e)))
     ports = ports_of([([listed[k] for k in p.elements], p.rails) for p in pieces])
     return Land(listed, rails, pieces, {n: at[some[0]] for n, some in near.items()},
                 tuple(map(tuple, alike.values())), {n: tuple(some) for n, some in near.items()},
                 {rail: tuple(some) for rail, some in on.items()},
-                {rail: busy[name[rail]] for rail in rails}, ports)
+                {rail: own[rail] for rail in rails}, {rail: busy[name[rail]] for rail in rails}, ports)
 
 
 def _near(listed: Sequence[Element], rails: frozenset[str]) -> dict[str, list[int]]:
@@ -194,7 +196,7 @@ def region_of(land: Land, red: str, black: str) -> Region:
     taken = mine | {k for members in shapes for k in members}
     rails = {n for e in found for n in nodes_of(e)} | {red, black}
     rails |= {n for m in shapes for n in land.pieces[m[0]].rails}
-    shapes += _around(land, rails & land.rails, taken, room)
+    shapes += _around(land, rails & land.rails, (red, black), taken, room)
     for members in shapes:
         found += _added(land, members)
         if len(members) == 1:
@@ -206,14 +208,14 @@ def region_of(land: Land, red: str, black: str) -> Region:
     return Region(tuple(found), frozenset(single), frozenset(n for e in found for n in nodes_of(e)))
 
 
-def _around(land: Land, rails: Iterable[str], taken: set[int], room: int) -> list[tuple[int, ...]]:
-    """Shapes of the pieces around, into `taken`, through the rails that join least first."""
+def _around(land: Land, rails: Iterable[str], pads: tuple[str, str], taken: set[int],
+            room: int) -> list[tuple[int, ...]]:
+    """Shapes of the pieces around, into `taken`: at the pads, then where least meets."""
     found: list[tuple[int, ...]] = []
-    left, done = set(rails), set[str]()
+    done: set[str] = set()
+    left = {r for r in rails if land.busy[r] <= BUSY or (r in pads and land.own[r] <= BUSY)}
     while left:
-        rail = min(left, key=lambda r: (land.busy[r], r))
-        if land.busy[rail] > BUSY:
-            break
+        rail = min(left, key=lambda r: (r not in pads, land.busy[r], r))
         left.remove(rail)
         done.add(rail)
         for shape in land.on.get(rail, ()):
@@ -223,7 +225,7 @@ def _around(land: Land, rails: Iterable[str], taken: set[int], room: int) -> lis
                 room -= size
                 found.append(members)
                 taken.update(members)
-                left |= set(land.pieces[members[0]].rails) - done
+                left |= {r for r in land.pieces[members[0]].rails if land.busy[r] <= BUSY} - done
     return found
 
 
