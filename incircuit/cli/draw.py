@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -22,6 +23,8 @@ WHOLE = 45
 """A board with more parts is drawn as a block map unless something narrows it."""
 NEAR = 24
 """As many parts are drawn around a reading."""
+SLOW = 12
+"""More parts take over a second to arrange."""
 LEAST = 0.01
 """Candidates below this probability are not marked."""
 PICTURES = ("circuit", "blocks", "bands", "course")
@@ -83,6 +86,12 @@ def draw(
         if picture == "blocks":
             click.echo(f"{len(read.parts)} parts: a map of the stages. --around PART draws a neighbourhood.",
                        err=True)
+    if (
+        picture == "circuit"
+        and sys.stderr.isatty()
+        and min(len(read.parts), NEAR if reading else WHOLE) > SLOW
+    ):
+        click.echo("looking for a clear arrangement, some seconds (Ctrl-C stops)", err=True)
     if picture == "blocks":
         from incircuit.draw.blocks import block_picture
 

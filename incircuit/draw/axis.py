@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from incircuit.draw.bodies import plain
 
+LEAST = 1e-3
+"""[V, ohm or s] Where a logarithmic axis ends at the latest when no digit is known."""
 SPREAD = 30.0
 """Values that differ by more than this factor go on a logarithmic axis, ohms only."""
 
@@ -58,7 +60,7 @@ def axis_for(values: Iterable[float], start: float, end: float, resolution: floa
     """An axis that holds some finite values with a little room on both sides; `log` where it may be one."""
     found = sorted(values) or [0.0, 1.0]
     low, high = found[0], found[-1]
-    least = max(resolution, 1e-12)
+    least = resolution or LEAST
     if log and high > SPREAD * max(low, least):
         return Axis(max(low, least) / 1.3, high * 1.3, start, end, True)
     room = max(0.06 * (high - low), 4 * least)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from incircuit.draw.axis import Axis, axis_for, tick_text
+from incircuit.draw.bodies import plain
 from incircuit.draw.strokes import Text, text_width
 from incircuit.draw.svg import (
     CURRENT,
@@ -58,19 +59,22 @@ class BandRow:
 
 
 def band_picture(rows: Sequence[BandRow], unit: str, *, reading: float | None = None, shown: str = "",
-                 resolution: float = 0.0, title: str = "Bands") -> str:
+                 resolution: float = 0.0, title: str = "Bands",
+                 limit: tuple[float, str] | None = None) -> str:
     """Rows of bands on one axis as SVG text.
 
     `shown` is the reading as the display showed it, ``OL`` too, ``""`` for none; `reading` its value
-    [V or ohm], None on overload; `resolution` one digit of the meter there.
+    [V or ohm], None on overload; `resolution` one digit of the meter there. `limit` is a value with what is
+    said of it.
     """
     left = 20 + max([text_width(f"{r.label} {r.note}", LABEL) for r in rows] + [60.0])
     finite = [x for r in rows for x in (r.low, r.high, r.value) if x is not None]
     finite += [reading] if reading is not None else []
+    finite += [limit[0]] if limit else []
     axis = axis_for(finite, left, left + PLOT, resolution, unit == "Ω")
     over = any(r.high is None or r.low is None for r in rows) or (bool(shown) and reading is None)
     right = left + PLOT + (OVERLOAD if over else 0.0)
-    top = 40.0 if shown else 14.0
+    top = 40.0 if shown or limit else 14.0
     bottom = top + ROW * len(rows)
     inside = [*_grid(axis, unit, top, bottom, over)]
     if shown:
@@ -81,6 +85,25 @@ def band_picture(rows: Sequence[BandRow], unit: str, *, reading: float | None = 
                 2.0, axis.at(reading + resolution / 2) - axis.at(max(reading - resolution / 2, axis.low))
             )
         inside.append(_needle(x, wide, top, bottom, shown, left, right))
+    if limit:
+        x = axis.at(limit[0])
+        inside.append(
+            tag(
+                "path",
+                {
+                    "class": "limit",
+                    "d": path_data([(x, top - 12), (x, bottom)]),
+                    "stroke": RED,
+                    "stroke-width": "1.5",
+                    "stroke-dasharray": "4 3",
+                    "fill": "none",
+                },
+            )
+        )
+        end = x + text_width(limit[1], 12) > right
+        inside.append(
+            text(Text(x, top - 17, limit[1], "end" if end else "start", 12, "reading"), RED, "bold")
+        )
     inside += [_row(r, axis, top + ROW * k, over) for k, r in enumerate(rows)]
     foot = f"one digit here: {tick_text(resolution, unit)}" if resolution and shown else ""
     if foot:
@@ -204,16 +227,20 @@ def bands_of(explanation: Explanation, meter: Meter, comparison: Comparison | No
     from incircuit.predict.measure import ranges_of
 
     unit = explanation.prediction.shown.unit or "V"
-    read = comparison.read if comparison else None
-    value = comparison.typed.value if comparison else None
-    scales = ranges_of(meter, explanation.mode)
-    scale = next((s for s in scales if value is not None and value <= s.full_scale), scales[-1])
     title = f"{explanation.mode}, red {explanation.red}, black {explanation.black}"
+    rows = rows_of(explanation, comparison, part)
+    scales = ranges_of(meter, explanation.mode)
+    least = scales[0].resolution
+    if comparison is None:
+        return band_picture(rows, unit, title=title, resolution=least)
+    typed = comparison.typed
+    if typed.value is None and typed.beep is not None and meter.continuity is not None:
+        heard = "you heard it" if typed.beep else "it was silent"
+        below = meter.continuity.beeps_below
+        return band_picture(
+            rows, unit, title=title, limit=(below, f"beeps below {plain(below, unit)}: {heard}")
+        )
+    scale = next((s for s in scales if typed.value is not None and typed.value <= s.full_scale), scales[-1])
     return band_picture(
-        rows_of(explanation, comparison, part),
-        unit,
-        reading=value,
-        shown=read.text if read else "",
-        resolution=scale.resolution if read else 0.0,
-        title=title,
+        rows, unit, reading=typed.value, shown=comparison.read.text, resolution=scale.resolution, title=title
     )

@@ -13,6 +13,8 @@ BOX, HIGH, GAP = 150.0, 92.0, 18.0
 RAIL, DROP = 20.0, 15.0
 CROWDED = 6
 """A net on more parts than this says little about who belongs together."""
+MOST_BOXES = 12
+"""A map of more stages is joined to about so many."""
 EVERYWHERE = 60
 """A net on more parts than this says nothing."""
 
@@ -79,21 +81,32 @@ def grouped(board: Board) -> tuple[Stage, ...]:
 
 def merged(board: Board, stages: Sequence[Stage], most: int) -> tuple[Stage, ...]:
     """Stages joined with those they share most with, as long as they stay within `most` parts."""
-    pins = {net: len({p.ref for p, _ in board.pins_on(net)}) for net in board.net_names()}
+    parts = {p.ref: p for p in board.parts}
     groups = [list(s.refs) for s in stages]
+    nets = [{net for ref in refs for _, net in parts[ref].pins} for refs in groups]
+    count: dict[str, int] = {}
+    for part in board.parts:
+        for net in {net for _, net in part.pins}:
+            count[net] = count.get(net, 0) + 1
 
-    def shared(a: Sequence[str], b: Sequence[str]) -> float:
-        nets = [{net for ref in refs for _, net in board.part(ref).pins} for refs in (a, b)]
-        return sum(1.0 / pins[net] for net in nets[0] & nets[1])
+    def shared(j: int, k: int) -> float:
+        return sum(1.0 / count[net] for net in sorted(nets[j] & nets[k]))
 
+    ties = {(j, k): shared(j, k) for k in range(len(groups)) for j in range(k)}
     while True:
-        pairs = [(shared(a, b), -j, -k) for j, a in enumerate(groups) for k, b in enumerate(groups)
-                 if j < k and len(a) + len(b) <= most]
-        best = max(pairs, default=(0.0, 0, 0))
-        if best[0] <= 0.0:
+        fit = [
+            (tie, -j, -k) for (j, k), tie in ties.items() if tie and len(groups[j]) + len(groups[k]) <= most
+        ]
+        if not fit:
             break
-        j, k = -best[1], -best[2]
-        groups[j] += groups.pop(k)
+        _, j, k = max(fit)
+        j, k = -j, -k
+        groups[j] += groups[k]
+        nets[j] |= nets[k]
+        groups[k], nets[k] = [], set()
+        ties = {pair: tie for pair, tie in ties.items() if k not in pair}
+        ties |= {pair: shared(*pair) for pair in ties if j in pair}
+    groups = [refs for refs in groups if refs]
     order = {p.ref: n for n, p in enumerate(board.parts)}
     return tuple(Stage(f"around {_chief(board, refs)}", tuple(sorted(refs, key=lambda r: order[r])))
                  for refs in groups)
@@ -109,6 +122,10 @@ def _chief(board: Board, refs: Sequence[str]) -> str:
 def block_picture(board: Board) -> str:
     """The block map as SVG text: boxes ``data-stage``, shared nets ``data-net``."""
     stages = stages_of(board)
+    if len(stages) > MOST_BOXES:
+        stages = merged(
+            board, stages, max(len(s.refs) for s in stages) + len(board.parts) // (MOST_BOXES // 2)
+        )
     nets = [{net for ref in s.refs for _, net in board.part(ref).pins} for s in stages]
     shared = [n for n in board.net_names() if sum(n in mine for mine in nets) > 1]
     shared.sort(key=lambda n: (min(k for k, mine in enumerate(nets) if n in mine),
