@@ -43,8 +43,8 @@ def compare(board: str, red: str, black: str, shown: str, mode: str, **options: 
 
     typed = parse_shown(shown, mode)
     if typed.word:
-        raise UnitError(f'"{typed.word}" is what a display does, not a reading: wait until it stands still or '
-                        "put it in a readings file and judge that")
+        raise UnitError(f'"{typed.word}" is what a display does, not a reading: wait until it stands still, '
+                        "or put it in a readings file and judge that")
     setup = prepare(board, red, black, **options)
     found = ask(setup.question, setup.meter, Ask(mode, setup.swap), typed, last_digit(shown, mode),
                 setup.engine)

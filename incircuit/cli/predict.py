@@ -73,8 +73,8 @@ def _fitting(modes: tuple[str, ...], powered: bool) -> tuple[str, ...]:
     from incircuit.errors import StateError
 
     if powered and (wrong := [m for m in modes if m != "volts"]):
-        raise StateError(f"{wrong[0]} with the supply on: a meter that brings its own current is misled or ends; "
-                         "leave --power out, or ask --mode volts")
+        raise StateError(f"{wrong[0]} with the supply on: a meter that brings its own current is misled or "
+                         "ends; leave --power out, or ask --mode volts")
     return ("volts",) if powered else modes
 
 
