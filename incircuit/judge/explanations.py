@@ -139,19 +139,22 @@ def _failed(w: Weighed, fit: Fit) -> tuple[Failed, ...]:
 
 def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
            weighed: Sequence[Weighed], total: float, most: int) -> Iterator[Explanation]:
-    """Pairs whose first fault explains some readings that the healthy board does not."""
+    """Pairs whose first fault explains some readings that the healthy board does not.
+
+    Beside the likeliest first fault every other is tried; beside the next ones only what shows by itself.
+    """
     at_rest = weighed[0].fit.misses
-    drawn = [w for w in weighed[1:] if w.evidence and not w.silent and
-             any(there > FAR and abs(here - there) > 1e-3 * there
-                 for here, there in zip(w.fit.misses, at_rest, strict=True) if not math.isinf(here))]
+    drawn = [w for w in weighed[1:] if w.evidence and not w.silent and _helps(w.fit.misses, at_rest)]
     ranked = sorted(drawn, key=_likeliest)[:most]
+    silent = {id(w.cause) for w in weighed[1:] if w.silent}
     tried: set[str] = set()
     for first in ranked:
         assert first.cause is not None
         size = _robust(first, seen)
         circuits = [with_fault(s, first.cause, size, c)
                     for s, c in zip(stage.scenes, stage.circuits, strict=True)]
-        others = [c for c in causes if not c.part or c.who != first.cause.who]
+        others = [c for c in causes if (not c.part or c.who != first.cause.who)
+                  and (first is ranked[0] or id(c) not in silent)]
         for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT)[1:]:
             if second.cause is None or second.silent or not second.evidence:
                 continue
@@ -160,6 +163,12 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
                 continue
             tried.add(name)
             yield _pair(stage, seen, first.cause, size, second, total)
+
+
+def _helps(misses: Sequence[float], at_rest: Sequence[float]) -> bool:
+    """Whether a fault changes a reading that is far off without it."""
+    return any(there > FAR and math.isfinite(here) and not math.isclose(here, there, rel_tol=1e-3)
+               for here, there in zip(misses, at_rest, strict=True))
 
 
 def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:

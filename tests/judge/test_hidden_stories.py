@@ -1,6 +1,7 @@
 """Faults hidden at random, whole stories read with ngspice, judged: how often is the judgement right?
 
-The large run, with every story that went wrong: ``python -m tests.judge.sweep 100``.
+The large runs, with every story that went wrong: ``python -m tests.judge.sweep 100`` and, for all readings
+about every fault, ``python -m tests.judge.thorough``.
 """
 
 from __future__ import annotations
@@ -9,9 +10,12 @@ from collections import Counter
 
 import pytest
 
-from tests.compare.circuits import SHIPPED, SMALL
+from tests.compare.circuits import SHIPPED, SMALL, board
+from tests.judge import thorough
+from tests.judge.decided import decided, table_of
 from tests.judge.score import Calibration, table
 from tests.judge.sweep import run
+from tests.judge.told import METER, fault, on_bench
 
 pytestmark = pytest.mark.usefixtures("ngspice")
 
@@ -33,6 +37,26 @@ def test_small_circuits_of_the_trade() -> None:
 
 def test_shipped_neighbourhoods() -> None:
     checked(run([*SHIPPED], 1, seed=2)[0])
+
+
+def test_all_readings_about_every_fault_of_a_gate_drive() -> None:
+    """Where no other fault reads alike, by ngspice, the right one is named, or the group it is in."""
+    odds = Calibration()
+    counts = thorough.run(["gate-drive"], 0.4, 7, odds)
+    print("\n" + table(counts.items()))
+    sure = counts["readings decide"]
+    assert sure["right"] + sure["group"] >= 0.98 * sure["all"]
+    assert not counts["all"]["condemned"] + counts["all"]["cleared"] + counts["all"]["missed"]
+
+
+def test_what_readings_decide_is_told_by_ngspice() -> None:
+    """A gate resistor that doubled is decided by its ohms, not by the diode test across the gate."""
+    on = board("gate-drive")
+    hidden = fault(on, "R1 drifted", 2.0)
+    made = on_bench(on, (hidden,))
+    known = table_of(on, METER)
+    assert decided(known, made, [("DRV", "GATE", "ohms")])
+    assert not decided(known, made, [("GATE", "RTN", "diode")])
 
 
 def test_the_score_can_fail() -> None:
