@@ -18,7 +18,7 @@ from incircuit.judge.memory import Memory, Notes, Page, Progress
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
-from incircuit.judge.scenes import UNITS, Scene, Taken, contact_in, range_of, scenes_of
+from incircuit.judge.scenes import Scene, Taken, contact_in, range_of, scenes_of, unit_of
 from incircuit.judge.search import BOARDS, Weighed, weigh_all
 from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of
 from incircuit.meter.display import range_half_width
@@ -186,21 +186,22 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], notes: Notes) 
         shares = _shares(scene, page)
         for t in scene.readings:
             band = _band(healthy[t.number], t, scene.meter)
-            lines[t.number] = Line(t.moment, band, _holds(band, t), best.fit.misses[t.number] <= 4.0,
-                                   shares[t.number])
+            inside = _holds(band, t, scene.plain)
+            lines[t.number] = Line(t.moment, band, inside, best.fit.misses[t.number] <= 4.0, shares[t.number])
     return tuple(lines[n] for n in sorted(lines))
 
 
 def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:
     """The scenes as the meter finds its range by itself."""
     return [replace(s, meter=s.plain, readings=tuple(
-        replace(t, ask=replace(t.ask, ranges=())) for t in s.readings)) for s in scenes]
+        replace(t, ask=replace(t.ask, ranges=() if t.ask.settled else t.ask.ranges)) for t in s.readings))
+        for s in scenes]
 
 
 def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
     """99 of 100 healthy boards, widened by the meter's accuracy there and by rounding."""
     seen = t.observed
-    exact = exact / UNITS.get(t.ask.mode, 1.0)
+    exact = exact / unit_of(meter, t.ask)
     low = float(np.quantile(exact, 0.005, method="lower"))
     high = float(np.quantile(exact, 0.995, method="higher"))
 
@@ -218,10 +219,10 @@ def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
     return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)
 
 
-def _holds(band: Band, t: Taken) -> bool:
+def _holds(band: Band, t: Taken, meter: Meter) -> bool:
     if t.observed.value is None:
         return band.high is None
-    value = t.observed.value / UNITS.get(t.ask.mode, 1.0)
+    value = t.observed.value / unit_of(meter, t.ask)
     return band.low is not None and band.low <= value and (band.high is None or value <= band.high)
 
 

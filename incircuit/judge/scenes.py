@@ -21,8 +21,15 @@ from incircuit.predict.measure import Ask, ranges_of
 from incircuit.story.bench import Moment
 from incircuit.story.model import ReadingEntry, When
 
-UNITS = {"farads": 1e12}
-"""What a reading is counted in here, where that is not its own unit: farads in pF, a number like others."""
+COUNTED = 5.0
+"""Farads are counted in so many last digits of their range: below, a reading tells no ratio."""
+
+
+def unit_of(meter: Meter, ask: Ask) -> float:
+    """Factor from a reading's own unit to what it is counted in here, where numbers below 1 are small."""
+    if ask.mode != "farads":
+        return 1.0
+    return 1.0 / (COUNTED * ranges_of(meter, ask.mode)[ask.ranges[-1] if ask.ranges else 0].resolution)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,8 +96,8 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         pair = (red, black) if red <= black else (black, red)
         ask = Ask(reading.mode, swapped=(red, black) != pair, when=_when(moment, red, black, board),
                   word=reading.typed.word)
-        ask = replace(ask, ranges=_asked(meter, reading) if ask.settled else ())
-        taken = Taken(number, moment, ask, observed(meter, moment))
+        ask = replace(ask, ranges=_asked(meter, reading) if ask.settled else _standing(meter, reading))
+        taken = Taken(number, moment, ask, observed(meter, moment, ask))
         bench = _Bench(moment.meter, moment.state, moment.replaced, pair, ask.settled)
         found.setdefault(bench, []).append(taken)
     circuits: dict[tuple[object, ...], Circuit] = {}
@@ -133,6 +140,10 @@ def _asked(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
         return ()
     on = stood_on(meter, reading)
     return (*range(max(0, on[0] - 1), on[-1]), len(ranges_of(meter, reading.mode)) + on[-1])
+
+
+def _standing(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
+    return stood_on(meter, reading)[-1:] if reading.mode == "farads" else ()
 
 
 def _circuit(board: Board, bench: _Bench) -> Circuit:
@@ -178,7 +189,7 @@ def stood_on(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
     return tuple(sorted({on, min(on + 1, last)})) if told is None else (told,)
 
 
-def observed(meter: Meter, moment: Moment) -> Observed:
+def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
     """What was read, with the meter's errors there. A beep alone is a number far below or above."""
     reading = moment.reading
     if reading.typed.beep is not None and reading.typed.value is None:
@@ -186,7 +197,7 @@ def observed(meter: Meter, moment: Moment) -> Observed:
     if reading.typed.word:
         return Observed(None, WORD, 0.0, 0.0, 1.0)
     scale = ranges_of(meter, reading.mode)[stood_on(meter, reading)[-1]]
-    value, unit = reading.typed.value, UNITS.get(reading.mode, 1.0)
+    value, unit = reading.typed.value, unit_of(meter, ask)
     if value is None:
         return Observed(None, f"{reading.mode} of {meter.name}", 0.0, 0.0, scale.full_scale * unit)
     rounding = (0.5 * max(scale.resolution, reading.step) + contact_in(reading.mode)) * unit

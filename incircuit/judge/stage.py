@@ -20,7 +20,7 @@ from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes, Page
 from incircuit.judge.reference import Good
-from incircuit.judge.scenes import UNITS, Scene
+from incircuit.judge.scenes import Scene, unit_of
 from incircuit.judge.spread import axes_of
 from incircuit.parts.elements import Change
 from incircuit.paths.blocks import hangs_on
@@ -208,7 +208,7 @@ def read_at(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequen
 def _read_moving(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequence[Change],
                  boards: int) -> Floats:
     """The same where capacitors charge, are tested, or the board is powered."""
-    unit = np.array([UNITS.get(ask.mode, 1.0) for ask in asks])[:, None, None]
+    unit = np.array([unit_of(scene.plain, ask) for ask in asks])[:, None, None]
     try:
         found = read_timed(circuit, changes, scene.red, scene.black, scene.plain, asks, boards)[:, 1:]
     except SolveError:

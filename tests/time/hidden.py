@@ -97,7 +97,7 @@ def _timed(meter: Meter, elements: Sequence[Element], red: str, black: str, scal
     """Capacitance on one range by ngspice's transient."""
     mode = meter.farads
     assert mode is not None
-    times = np.linspace(0.0, mode.patience(scale), 500)[1:]
+    times = np.concatenate([[1e-7], np.linspace(0.0, mode.patience(scale), 500)[1:]])
     pad = transient(elements, red, black, scale.source, 0.2, 1, times)
     if pad[-1] < mode.high:
         return np.inf
