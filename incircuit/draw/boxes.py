@@ -62,8 +62,9 @@ def _framed(part: Part, half_x: float, half_y: float, spots: Sequence[PinSpot], 
 
 def chip_sides(part: Part) -> tuple[list[str], list[str]]:
     """Supply pins and ground pins as the board names them, first of each on top and at the bottom."""
-    given = [(part.option(key) or "").split(",") for key in ("supply", "ground")]
-    return tuple([n for n in part.pin_names if n in names] for names in given)  # type: ignore[return-value]
+    supply, ground = ((part.option(key) or "").split(",") for key in ("supply", "ground"))
+    return ([n for n in part.pin_names if n in supply],
+            [n for n in part.pin_names if n in ground and n not in supply])
 
 
 def chip(part: Part, left: Sequence[str] | None = None, right: Sequence[str] | None = None) -> Glyph:

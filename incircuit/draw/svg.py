@@ -13,10 +13,14 @@ FONT = "Arial, Helvetica, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 
 def escaped(text: str) -> str:
-    """Text for SVG and HTML, quotes included; characters XML forbids become a question mark in a box."""
-    clean = "".join(c if _allowed(ord(c)) else "\ufffd" for c in text)
-    return (clean.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    """Text for SVG and HTML, quotes included."""
+    return (printable(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
             .replace('"', "&quot;").replace("'", "&#39;"))
+
+
+def printable(text: str) -> str:
+    """Text that XML and HTML may hold: control characters show as a question mark in a box."""
+    return "".join(c if _allowed(ord(c)) else "\ufffd" for c in text)
 
 
 def _allowed(code: int) -> bool:

@@ -19,7 +19,6 @@ from incircuit.draw.strokes import (
     PinSpot,
     Stroke,
     Text,
-    flipped,
     line,
     mapped,
     moved,
@@ -280,8 +279,3 @@ SYMBOLS: Mapping[str, Callable[[Part], Glyph]] = MappingProxyType({
 def glyph_of(part: Part) -> Glyph:
     """The symbol of a part, upright."""
     return SYMBOLS[KINDS[part.kind].name](part)
-
-
-def upside_down(part: Part) -> Glyph:
-    """The symbol of a part, top and bottom exchanged."""
-    return flipped(glyph_of(part), over=True)

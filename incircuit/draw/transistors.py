@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from incircuit.board.model import Part
-from incircuit.draw.library import SCALE, anchor, arrow, shape
+from incircuit.draw.library import anchor, arrow, shape
 from incircuit.draw.strokes import Circle, Glyph, Line, PinSpot, Stroke, line, mapped, moved, rectangle
 
 REACH = 26.0
@@ -122,6 +122,3 @@ def mos(part: Part) -> Glyph:
     spots = {top: PinSpot(top, 0, -REACH, "N"), bottom: PinSpot(bottom, 0, REACH, "S"),
              "G": PinSpot("G", -24, gate_y, "W")}
     return Glyph((*upright, head), tuple(spots[n] for n in part.pin_names), (-24, -REACH, 18, REACH))
-
-
-__all__ = ["REACH", "SCALE", "bias", "bipolar", "darlington", "diode_up", "igbt", "igbt_strokes", "mos"]

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from incircuit.draw.svg import printable
 from incircuit.report.cautions import CAUTION, stored_energy
 from incircuit.report.drawings import drawings_of
-from incircuit.report.page import page, printable
+from incircuit.report.page import page
 from incircuit.report.words import listed, span
 
 if TYPE_CHECKING:

@@ -18,10 +18,3 @@ def page(template: str, **content: Any) -> str:
                         trim_blocks=True, lstrip_blocks=True)
     css = (TEMPLATES / "paper.css").read_text(encoding="utf-8")
     return there.get_template(template).render(css=css, version=incircuit.__version__, **content) + "\n"
-
-
-def printable(text: str) -> str:
-    """Text that HTML may hold: control characters show as a question mark in a box."""
-    return "".join(c if c == "\t" or c == "\n" or (ord(c) >= 32 and not 127 <= ord(c) < 160
-                                                   and not 0xD800 <= ord(c) <= 0xDFFF
-                                                   and ord(c) & 0xFFFE != 0xFFFE) else "\ufffd" for c in text)

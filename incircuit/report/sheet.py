@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from incircuit.draw.svg import printable
 from incircuit.report.cautions import CAUTION, stored_energy
 from incircuit.report.drawings import drawings_of
-from incircuit.report.page import page, printable
+from incircuit.report.page import page
 from incircuit.report.words import band_words, faults_words
 
 if TYPE_CHECKING:
