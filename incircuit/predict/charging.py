@@ -36,6 +36,8 @@ CLOCK = 0.2
 """`after 5s` is told by feeling: within this part of the time, half width (from memory)."""
 WATCHED = 6.0
 """Whoever says climbs, drifts or chirp has looked for so many seconds (from memory)."""
+SLACK = 4.0
+"""As evidence a display need not be known to the last digit."""
 FOR_WORDS = 12
 """Boards drawn to tell whether a word fits."""
 
@@ -98,7 +100,7 @@ def _filmed(stage: Charged, meter: Meter, asks: Sequence[Ask], leads: Floats) ->
     longest = [WATCHED if m is None else float(m.max()) for m in moments]
     updates = np.array([int(np.ceil(t * meter.updates_per_second)) + 1 for t in longest])[which]
     shown = film(stage.plant.take(columns), stage.charges[:, columns], meter, asks, which,
-                 np.tile(leads, len(asks) * stage.conditions), updates)
+                 np.tile(leads, len(asks) * stage.conditions), updates, slack=SLACK)
     found = np.empty((len(asks), stage.conditions, stage.boards + 1))
     for k, ask in enumerate(asks):
         rows = slice(k * width, (k + 1) * width)

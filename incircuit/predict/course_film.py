@@ -41,13 +41,14 @@ class Film:
 
 
 def film(plant: Plant, charges: Floats, meter: Meter, asks: Sequence[Ask], which: Ints, leads: Floats,
-         updates: Ints, final: Floats | None = None, fixed: Ints | None = None) -> Film:
+         updates: Ints, final: Floats | None = None, fixed: Ints | None = None, slack: float = 1.0) -> Film:
     """Displays of all scenarios: scenario k is `asks[which[k]]`, seen for `updates[k]` displays.
 
     `charges` [V] (companions, scenarios) are on the capacitances at first touch, `leads` [ohm]
     (scenarios,). A scenario that has come to its settled reading, where those are given, stays
     there: `final` is (ranges, scenarios), infinite where a range cannot show it. `fixed` are ranges set by
-    hand (scenarios,), below 0 where the meter finds them. Raises MeterError where it lacks a mode.
+    hand (scenarios,), below 0 where the meter finds them; `slack` times the usual error is allowed. Raises
+    MeterError where it lacks a mode.
     """
     panel = _panel(meter, asks, which, leads)
     by_hand = np.full(len(which), -1) if fixed is None else fixed
@@ -59,7 +60,7 @@ def film(plant: Plant, charges: Floats, meter: Meter, asks: Sequence[Ask], which
                  np.zeros(count, dtype=np.intp), np.zeros(count, dtype=bool),
                  np.zeros(count, dtype=np.intp), np.zeros(count, dtype=bool), np.full(count, np.inf), final)
     horizon = np.asarray((updates - 0.5) / meter.updates_per_second, dtype=np.float64)
-    march(plant, panel.drive(np.arange(count), tape.at), charges, horizon, tape.watch)
+    march(plant, panel.drive(np.arange(count), tape.at), charges, horizon, tape.watch, slack)
     return Film(tape.exact, tape.range, tape.beep)
 
 

@@ -17,6 +17,8 @@ from incircuit.errors import MeterError
 from incircuit.meter.profile import FaradsMode, Meter
 from incircuit.predict.course_plant import Charged
 
+SLACK = 8.0
+"""Times of a part in a thousand will do: such meters are good for percents."""
 SURELY = 0.3
 """A reading is more than this part of the capacitance that lies between the pads."""
 LONGER = 3.0
@@ -91,7 +93,7 @@ def _timed(stage: Charged, mode: FaradsMode, swapped: bool, columns: Ints, at: I
     timer = _Timer(sign, mode.low - current * leads, mode.high - current * leads,
                    np.full(len(columns), np.inf), np.full(len(columns), np.inf))
     horizon = longer * np.array([mode.patience(s) for s in scales])
-    march(stage.plant.take(columns), drive, stage.charges[:, columns], horizon, timer.watch)
+    march(stage.plant.take(columns), drive, stage.charges[:, columns], horizon, timer.watch, SLACK)
     there = np.isfinite(timer.ended)
     seconds = np.where(there, timer.ended, 0.0) - np.where(there, timer.began, 0.0)
     return np.asarray(np.where(there, current * seconds / (mode.high - mode.low), np.inf))
