@@ -110,10 +110,10 @@ def test_errors_are_one_line_and_exit_code_2(words: tuple[str, ...], said: str) 
 def test_ctrl_c_stops_a_survey_with_what_is_known() -> None:
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(
-        [sys.executable, "-m", "incircuit", "survey", "boards/pump-drive/inverter.board"], cwd=ROOT,
+        [sys.executable, "-m", "incircuit", "survey", "boards/pump-drive/pump-drive.board"], cwd=ROOT,
         env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, encoding="utf-8",
     ) as running:
-        time.sleep(6.0)
+        time.sleep(8.0)
         running.send_signal(signal.SIGINT)
         out, err = running.communicate(timeout=60)
     assert running.returncode == 130
