@@ -73,13 +73,16 @@ def _remark(device: Device, word: Word, notes: Notes) -> None:
 
 
 def _area(device: Device, at: int) -> float:
-    """Area factor behind a model's name or as ``area=``, times ``m=``."""
+    """Area factor behind a model's name or as ``area=``."""
     card = device.card
     words = [card.pair("area"), *card.words[at:at + 1]]
     found = [v for w in words if w is not None and (v := device.number(w)) is not None and v > 0.0]
-    many = card.pair("m")
-    times = device.number(many) if many is not None else None
-    return (found[0] if found else 1.0) * (times if times and times > 0.0 else 1.0)
+    return found[0] if found else 1.0
+
+
+def _many(device: Device) -> float:
+    """How many are in parallel: ``m=``."""
+    return _extra(device, "m") or 1.0
 
 
 def _model(device: Device, at: int, kinds: tuple[str, ...], notes: Notes, family: str) -> Model | None:
@@ -151,7 +154,7 @@ def _diode(device: Device, notes: Notes) -> list[Found]:
         kind = "led" if "led" in low else "diode"
         why = f"letter D; typical data, no model {shown(name)}"
         return [_found(device, kind, ("A", "K"), why, name=name)]
-    options = diode_options(model, _area(device, 3))
+    options = diode_options(model, _area(device, 3), _many(device))
     volts = model.get(0.0, "bv", "vb")
     if "led" in low:
         kind, why = "led", f"model {model.name}"
@@ -170,7 +173,7 @@ def _bipolar(device: Device, notes: Notes) -> list[Found]:
     if model is None:
         return [_found(device, "chip", ("C", "B", "E"), "letter Q, its model is not in the deck", name=name)]
     return [_found(device, model.kind.removeprefix("l"), ("C", "B", "E"), name=name,
-                   options=bipolar_options(model, _area(device, at + 1)))]
+                   options=bipolar_options(model, _area(device, at + 1) * _many(device)))]
 
 
 def _mos(device: Device, notes: Notes) -> list[Found]:
@@ -191,9 +194,8 @@ def _mos(device: Device, notes: Notes) -> list[Found]:
         return [_found(device, kind, ("D", "G", "S"), f"model {model.name}, typical data", name=name)]
     sizes = {key: device.number(word) for key in ("w", "l") if (word := card.pair(key)) is not None}
     width, length = (sizes.get(key) or model.get(1e-4, key) for key in ("w", "l"))
-    many = device.number(word) if (word := card.pair("m")) is not None else None
     ratio = 1.0 if model.kind == "vdmos" else width / length
-    options = mos_options(model, ratio * (many or 1.0))
+    options = mos_options(model, ratio, _many(device))
     return [_found(device, kind, ("D", "G", "S"), name=name, options=options)]
 
 
@@ -203,7 +205,7 @@ def _junction_fet(device: Device, notes: Notes) -> list[Found]:
     model = _model(device, 3, ("njf", "pjf"), notes, "jfet") if name else None
     if model is None:
         return [_found(device, "chip", ("D", "G", "S"), "letter J, its model is not in the deck", name=name)]
-    n, area = model.kind == "njf", _area(device, 4)
+    n, area = model.kind == "njf", _area(device, 4) * _many(device)
     volts = model.get(-2.0, "vto", "vt0")
     drain, gate, source = device.nets
     channel = numbers((("vto", volts if n else -volts), ("kp", 2.0 * area * model.get(1e-4, "beta")),

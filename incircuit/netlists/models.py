@@ -79,14 +79,15 @@ def numbers(pairs: Iterable[tuple[str, float | None]]) -> tuple[tuple[str, str],
     return tuple((key, repr(float(f"{value:.15g}"))) for key, value in pairs if value is not None)
 
 
-def diode_options(model: Model, area: float, prefix: str = "") -> tuple[tuple[str, str], ...]:
-    """is, n, rs, bv, ibv of a D model at an area factor."""
-    rs, bv = model.get(0.0, "rs"), model.get(0.0, "bv", "vb")
-    return numbers(((f"{prefix}is", model.get(1e-14, "is", "js") * area),
-                    (f"{prefix}n", model.get(1.0, "n")),
-                    (f"{prefix}rs", rs / area if rs else None),
-                    (f"{prefix}bv", bv or None),
-                    (f"{prefix}ibv", model.get(1e-3, "ibv", "ib") * area if bv else None)))
+def diode_options(model: Model, area: float, many: float) -> tuple[tuple[str, str], ...]:
+    """is, n, rs, bv, ibv of a D model at an area factor and `many` in parallel.
+
+    As in ngspice: the current at breakdown is that of the model, whatever the area.
+    """
+    rs, bv, all_ = model.get(0.0, "rs"), model.get(0.0, "bv", "vb"), area * many
+    return numbers((("is", model.get(1e-14, "is", "js") * all_), ("n", model.get(1.0, "n")),
+                    ("rs", rs / all_ if rs else None), ("bv", bv or None),
+                    ("ibv", model.get(1e-3, "ibv", "ib") * many if bv else None)))
 
 
 def bipolar_options(model: Model, area: float) -> tuple[tuple[str, str], ...]:
@@ -95,12 +96,13 @@ def bipolar_options(model: Model, area: float) -> tuple[tuple[str, str], ...]:
                     ("br", model.get(1.0, "br"))))
 
 
-def mos_options(model: Model, ratio: float) -> tuple[tuple[str, str], ...]:
-    """vto, kp and body of a level-1 or VDMOS model at a ratio W/L.
+def mos_options(model: Model, ratio: float, many: float) -> tuple[tuple[str, str], ...]:
+    """vto, kp and body of a level-1 or VDMOS model at a ratio W/L, `many` in parallel.
 
     A MOS level 1 body is SPICE's bulk junction to the drain; a VDMOS has a body diode of its own.
     """
     power = model.kind == "vdmos"
-    return numbers((("vto", model.get(0.0, "vto", "vt0")), ("kp", model.get(2e-5, "kp") * ratio),
-                    ("body.is", model.get(1e-14, "is")), ("body.n", model.get(1.0, "n") if power else 1.0),
-                    ("body.rs", model.get(0.0, "rb") or None if power else None)))
+    return numbers((("vto", model.get(0.0, "vto", "vt0")), ("kp", model.get(2e-5, "kp") * ratio * many),
+                    ("body.is", model.get(1e-14, "is") * many),
+                    ("body.n", model.get(1.0, "n") if power else 1.0),
+                    ("body.rs", model.get(0.0, "rb") / many or None if power else None)))

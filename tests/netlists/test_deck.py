@@ -79,6 +79,8 @@ def test_what_is_no_number(text: str) -> None:
     ("D1 a k dm", "D1 diode A=a K=k is=2e-09 n=1.5 rs=0.5"),
     ("D1 a k dm 2", "D1 diode A=a K=k is=4e-09 n=1.5 rs=0.25"),
     ("D1 a k dm area=2 m=2", "D1 diode A=a K=k is=8e-09 n=1.5 rs=0.125"),
+    ("D1 a k dz 2", "D1 zener A=a K=k is=2e-14 n=1.0 bv=12.0 ibv=0.005"),
+    ("D1 a k dz m=2", "D1 zener A=a K=k is=2e-14 n=1.0 bv=12.0 ibv=0.01"),
     ("D1 a k dz", "D1 zener A=a K=k is=1e-14 n=1.0 bv=12.0 ibv=0.005"),
     ("D1 a k red_led", "D1 led A=a K=k is=1e-20 n=2.0"),
     ("Q1 c b e qn", "Q1 npn C=c B=b E=e is=1e-15 bf=200.0 br=2.0"),
