@@ -159,6 +159,8 @@ def fields(value: object) -> set[str]:
         ("compare", "boards/pump-drive/gate-drive.board GATE RTN 47 --mode ohms"),
         ("judge", "boards/pump-drive/gate-drive.board examples/gate-drive.readings"),
         ("judge", "boards/pump-drive/boost-stage.board examples/boost-stage.readings"),
+        ("discharge", "boards/battery-charger/battery-charger.board"),
+        ("powerup", "boards/pump-drive/mains-input.board"),
         ("meter show", "handheld"),
         ("meter measure", "mine --leads 0.2 --ohms '10k 1%=9.98k' --diode '1k 1%=0.921'"),
         ("check", "examples/mistakes.board"),
@@ -169,7 +171,8 @@ def test_every_json_field_is_documented(verb: str, rest: str) -> None:
     assert answer["schema"] == 1
     section = README.read_text(encoding="utf-8").partition("\n## JSON\n")[2].partition("\n## ")[0]
     own = section.partition(f"\n`{verb} --json`")[2].partition(" --json`")[0] + '"schema"'
-    whose = {"compare": "predict", "meter measure": "meter show"}.get(verb, verb)  # it says: as in …
+    like = {"compare": "predict", "powerup": "predict", "meter measure": "meter show"}
+    whose = like.get(verb, verb)  # it says: as in …
     other = section.partition(f"\n`{whose} --json`")[2]
     assert {name for name in fields(answer) if not re.search(rf"\b{name}\b", own + other)} == set()
 
