@@ -36,9 +36,10 @@ WIDER = 0.15
 """Few boards span less than 99 of 100: widened by this part of their width on either side, twice where
 junctions make ohms range over more than `RANGING` times."""
 RANGING = 1.4
-MANY = 160
-"""Boards drawn of a sound board whose reading ranges so."""
-EVERY_RANGE = 1e9
+MANY = 64
+"""Boards drawn of a sound board whose reading ranges so …"""
+LOWER = 30.0
+"""… on all ranges of the meter within this factor."""
 CAREFUL = 1.6
 """A reading near healthy spreads as the sound board's; boards are drawn where up to so many times that spread
 would decide whether the two are told apart."""
@@ -76,7 +77,7 @@ def _sound(pair: Pair, a: int, boards: int) -> Floats:
     low, high = float(np.nanmin(few)), float(np.nanmax(few))
     if pair.asks[a].mode == "diode" or low <= JUNCTIONS_FROM / 10.0 or high <= RANGING * low:
         return few
-    (many,) = drawn(pair, [(a, 0)], MANY, EVERY_RANGE)
+    (many,) = drawn(pair, [(a, 0)], MANY, LOWER)
     return many
 
 
