@@ -34,7 +34,8 @@ def test_changed_in_code_and_written() -> None:
 
 
 @pytest.mark.parametrize(("line", "told"), [
-    ("mains L 230V", "<text>:6:1: mains takes 2 or 3 nets and volts (write mains L N 230V, or mains L1 L2 L3 400V)"),
+    ("mains L 230V",
+     "<text>:6:1: mains takes 2 or 3 nets and volts (write mains L N 230V, or mains L1 L2 L3 400V)"),
     ("supply BUS RTN 5V6A", '<text>:6:16: "5V6A" is not a value'),
     ("supply BUS RTN -5", "<text>:6:16: -5 is no voltage of a supply (name plus first and give the amount)"),
     ("supply BUSS RTN 5", '<text>:6:8: supply: there is no net "BUSS" (did you mean BUS?)'),

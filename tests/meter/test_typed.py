@@ -71,7 +71,9 @@ def test_capacitance_series_resistance_and_volts(text: str, mode: str, value: fl
     assert parse_shown(text, mode)[:3] == (pytest.approx(value), False, None)
 
 
-@pytest.mark.parametrize(("text", "mode"), [("climbs", "farads"), ("chirp", "diode"), ("climbs", "continuity")])
+@pytest.mark.parametrize(("text", "mode"), [
+    ("climbs", "farads"), ("chirp", "diode"), ("climbs", "continuity"),
+])
 def test_a_word_of_another_mode_is_told(text: str, mode: str) -> None:
     with pytest.raises(UnitError, match=f"is not what {mode} does"):
         parse_shown(text, mode)

@@ -69,7 +69,8 @@ def test_quantities_of_statements() -> None:
     ("lfit D3.K", 1, '"lfit" is no state word, and a reading is RED BLACK MODE SHOWN: MODE, SHOWN missing '
                      "(did you mean fit?)"),
     ("Lift D3.K", 1, "did you mean lift?"),
-    ("GATE DRV 0.011", 10, '"0.011" is not a mode of the meter (one of diode, ohms, continuity, farads, esr, volts)'),
+    ("GATE DRV 0.011", 10,
+     '"0.011" is not a mode of the meter (one of diode, ohms, continuity, farads, esr, volts)'),
     ("GATE DRV doide 0.011", 10, '"doide" is not a mode of the meter (did you mean diode?)'),
     ("GATE DRV diode", 1, "SHOWN missing"),
     ("GATE DRV diode 586", 16, '"586" is 586 V, more than a diode test shows (did you mean 586mV?)'),
