@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import json
 import os
 import signal
@@ -61,8 +62,14 @@ def main() -> None:
     os.dup2(2, 1)  # whatever a library prints must not be taken for an answer
     import incircuit.web.answers  # noqa: F401  loaded before it is needed
 
+    waited_for = sys.argv[2] == "0"
+    gc.freeze()
     for line in sys.stdin:
+        if waited_for:
+            gc.disable()  # what one answer leaves is collected when it has been given
         say(out, answer(sys.argv[1], json.loads(line), Teller(out)))
+        gc.enable()
+        gc.collect()
 
 
 if __name__ == "__main__":
