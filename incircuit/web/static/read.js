@@ -233,11 +233,16 @@ on("expected", (r) => {
 on("unexpected", (message) => fill($("expect"), h("span", { class: "bad" }, message)));
 
 /** While the display is being read, what its verdict will need is worked out already. */
+let soon = 0;
 on("expected", (r) => {
-  if (r && quick && state.view === "read" && judged === state.version && state.story.typed.includes(state.mode)) {
-    work("ready", "ready", { ...about(), red: state.red, black: state.black, mode: state.mode }, () => {});
-  }
+  clearTimeout(soon);
+  if (r && quick) soon = setTimeout(prepare, 300); // not for pads that are passed over
 });
+
+function prepare() {
+  if (state.view !== "read" || judged !== state.version || !state.story.typed.includes(state.mode)) return;
+  work("ready", "ready", { ...about(), red: state.red, black: state.black, mode: state.mode }, () => {});
+}
 
 function show() {
   const story = state.story;
