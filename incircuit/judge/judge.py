@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -213,7 +214,8 @@ def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
         error = range_half_width(scale, value) + 0.5 * scale.resolution + contact_in(t.ask.mode)
         if seen.mode in ("beep", WORD):
             error = seen.rounding
-        return float(f"{value + side * error:.6g}")
+        least = 0.0 if t.ask.mode in ("farads", "esr") else -math.inf
+        return max(least, float(f"{value + side * error:.6g}"))
 
     over = bool(np.isinf(exact[0]))
     return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from difflib import get_close_matches
 from typing import NamedTuple
 
 from incircuit.errors import UnitError
@@ -53,6 +54,8 @@ def parse_shown(text: str, mode: str) -> Typed:
     if any(plain.lower() in other for other in MOTIONS.values()):
         can = f", {' or '.join(words)}" if words else ""
         raise UnitError(f'"{shown(plain)}" is not what {mode} does: expected a number or OL{can}')
+    if near := get_close_matches(plain.lower(), words, 1, 0.7):
+        raise UnitError(f'"{shown(plain)}" is neither a number nor a word for it: did you mean {near[0]}?')
     value = parse_value(plain, UNIT_OF_MODE[mode])
     if mode == "diode" and abs(value) > HIGHEST_DIODE:
         raise UnitError(f'"{shown(plain)}" is {value:g} V, more than a diode test shows: '

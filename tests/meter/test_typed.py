@@ -77,3 +77,8 @@ def test_capacitance_series_resistance_and_volts(text: str, mode: str, value: fl
 def test_a_word_of_another_mode_is_told(text: str, mode: str) -> None:
     with pytest.raises(UnitError, match=f"is not what {mode} does"):
         parse_shown(text, mode)
+
+
+def test_a_word_nearly_right() -> None:
+    with pytest.raises(UnitError, match="did you mean climbs"):
+        parse_shown("climb", "ohms")
