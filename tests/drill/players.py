@@ -150,7 +150,8 @@ def rule_of_thumb(bench: Bench) -> Bench:
         if len(pads) != 2:
             continue
         mode = "ohms" if part.kind in ("resistor", "shunt", "fuse", "inductor") else "diode"
-        alone = predict(ask_about(board, HEALTHY, pads[0], pads[1], part.ref), METER, [mode], [False])[0].alone
+        question = ask_about(board, HEALTHY, pads[0], pads[1], part.ref)
+        alone = predict(question, METER, [mode], [False])[0].alone
         bench, seen = told(bench, f"{pads[0]} {pads[1]} {mode}")
         assert seen is not None
         if alone is None or alone.holds(seen.shown.value):
