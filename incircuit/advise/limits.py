@@ -49,20 +49,23 @@ Limits = tuple[Floats, Floats, Floats]
 
 
 def limits_between(circuit: Circuit, changes: Sequence[Change], red: str, black: str, meter: Meter,
-                   asks: Sequence[Ask], sure: bool = True, boards: int = BOARDS) -> Limits:
+                   asks: Sequence[Ask], sure: bool = True, lanes_moved: Sequence[Sequence[int]] = (),
+                   boards: int = BOARDS) -> Limits:
     """Limits of all readings between two pads; changes that are one circuit are solved once.
 
     Boards are drawn for the board as it is and for changes that read near it; with `sure` False only where
-    they decide whether the two are told apart. Raises SolveError.
+    they decide whether the two are told apart. `lanes_moved` as in `pair_of`. Raises SolveError.
     """
     first: dict[tuple[object, ...], int] = {}
     stands = [first.setdefault(effect(c), len(first)) for c in changes]
-    unique = [changes[stands.index(k)] for k in range(len(first))]
+    which = [stands.index(k) for k in range(len(first))]
+    unique, lanes = [changes[n] for n in which], [lanes_moved[n] for n in which] if lanes_moved else []
     pieces: list[Limits] = []
     sound: list[Floats] = []
     for start in range(0, max(1, len(unique)), BATCH):
-        pair = pair_of(circuit, unique[start:start + BATCH], red, black, meter, asks)
-        sound = sound or [_sound(pair, a, boards) for a in range(len(asks))]
+        pair = pair_of(circuit, unique[start:start + BATCH], red, black, meter, asks,
+                       lanes[start:start + BATCH])
+        sound = sound or _sound(pair, boards)
         found = (pair.exact, *_limits_of(pair, sound, boards, sure))
         pieces.append(found if not pieces else (found[0][:, 1:], found[1][:, 1:], found[2][:, 1:]))
     column = [0, *(k + 1 for k in stands)]
@@ -70,15 +73,19 @@ def limits_between(circuit: Circuit, changes: Sequence[Change], red: str, black:
     return nominal, low, high
 
 
-def _sound(pair: Pair, a: int, boards: int) -> Floats:
-    """Readings of drawn boards as they are; more of them where junctions make them range widely, or may let
-    a lower range of the meter fit, on which less current leaves less voltage."""
-    (few,) = drawn(pair, [(a, 0)], boards)
-    low, high = float(np.nanmin(few)), float(np.nanmax(few))
-    if pair.asks[a].mode == "diode" or low <= JUNCTIONS_FROM / 10.0 or high <= RANGING * low:
-        return few
-    (many,) = drawn(pair, [(a, 0)], MANY, LOWER)
-    return many
+def _sound(pair: Pair, boards: int) -> list[Floats]:
+    """Readings of drawn boards as they are, for each ask; more of them where junctions make them range
+    widely, or may let a lower range of the meter fit, on which less current leaves less voltage."""
+    found = drawn(pair, [(a, 0) for a in range(len(pair.asks))], boards)
+    wide = [a for a, ask in enumerate(pair.asks) if ask.mode != "diode" and _ranging(found[a])]
+    for a, many in zip(wide, drawn(pair, [(a, 0) for a in wide], MANY, LOWER), strict=True):
+        found[a] = many
+    return found
+
+
+def _ranging(ohms: Floats) -> bool:
+    low, high = float(ohms.min()), float(ohms.max())  # NaN compares as False
+    return low > JUNCTIONS_FROM / 10.0 and high > RANGING * low
 
 
 def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> tuple[Floats, Floats]:

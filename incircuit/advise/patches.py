@@ -80,10 +80,10 @@ def patch_of(chart: Chart, pair: Pads) -> Patch:
 def _solved(chart: Chart, region: Region, pair: Pads, some: Sequence[int]) -> Patch:
     stand = replace(chart.circuit, elements=region.elements)
     ground = ground_of(region.elements, *pair, chart.meter, chart.asks, stand.state.celsius)
-    moving = tuple(k for k in some if ground.moves(chart.changes[k]))
-    changes = [chart.changes[k] for k in moving]
-    limits = limits_between(stand, changes, *pair, chart.meter, chart.asks, chart.sure)
-    return Patch(pair, moving, limits)
+    lanes = {k: found for k in some if (found := ground.moves(chart.changes[k]))}
+    changes = [chart.changes[k] for k in lanes]
+    limits = limits_between(stand, changes, *pair, chart.meter, chart.asks, chart.sure, list(lanes.values()))
+    return Patch(pair, tuple(lanes), limits)
 
 
 def candidates(chart: Chart, region: Region, pair: Pads) -> tuple[int, ...]:

@@ -92,7 +92,7 @@ def _shortest(near: Mapping[str, list[tuple[str, int, float]]], start: str, rail
 
 @dataclass(frozen=True, slots=True)
 class Ports:
-    """All ways between rails added up, joined rails under one `name`, and the ways of each piece."""
+    """All ways between rails added up, joined rails under one `name`, and so the ways of each piece."""
 
     name: Mapping[str, str]
     total: Mapping[Rails, Way]
@@ -102,8 +102,7 @@ class Ports:
         """What lies between two rails, the pieces of some numbers left out."""
         key = self.name.get(a, a), self.name.get(b, b)
         total = self.total.get(key, NOTHING)
-        own = [w for k in but for pair, w in self.pieces[k].items()
-               if (self.name.get(pair[0], pair[0]), self.name.get(pair[1], pair[1])) == key]
+        own = [w for k in but if (w := self.pieces[k].get(key)) is not None]
         siemens = total.siemens - sum(w.siemens for w in own)
         behind = total.behind - sum(w.behind for w in own if w.junctions == total.junctions)
         junctions = total.junctions if behind > 1e-9 else 0
@@ -132,12 +131,16 @@ def ports_of(pieces: Sequence[tuple[Sequence[Element], Sequence[str]]]) -> Ports
     ways = tuple(ways_of(elements, rails) if len(rails) > 1 else {} for elements, rails in pieces)
     name = joined([e for elements, _ in pieces for e in elements])
     total: dict[Rails, Way] = {}
+    added: list[dict[Rails, Way]] = []
     for some in ways:
+        own: dict[Rails, Way] = {}
         for (a, b), way in some.items():
             key = name[a], name[b]
             if key[0] != key[1]:
                 total[key] = total.get(key, NOTHING).beside(way)
-    return Ports(name, total, ways)
+                own[key] = own.get(key, NOTHING).beside(way)
+        added.append(own)
+    return Ports(name, total, tuple(added))
 
 
 def elements_between(a: str, b: str, there: Way, back: Way) -> list[Element]:

@@ -273,7 +273,8 @@ def _between(land: Land, red: str, black: str) -> list[tuple[int, ...]]:
 
 
 def _order(land: Land, members: Sequence[int], pads: tuple[str, str]) -> tuple[float, int]:
-    ways = [land.ports.pieces[members[0]].get(ends) for ends in (pads, pads[::-1])]
+    a, b = (land.ports.name.get(pad, pad) for pad in pads)
+    ways = [land.ports.pieces[members[0]].get(ends) for ends in ((a, b), (b, a))]
     siemens = max((max(w.siemens, w.behind / (1 + w.junctions)) for w in ways if w), default=0.0)
     return -siemens * len(members), members[0]
 

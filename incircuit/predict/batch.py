@@ -63,8 +63,11 @@ class _Points:
 
 
 def pair_of(circuit: Circuit, changes: Sequence[Change], red: str, black: str, meter: Meter,
-            asks: Sequence[Ask]) -> Pair:
-    """All changes measured on the nominal board. Raises SolveError where the board as it is cannot be."""
+            asks: Sequence[Ask], lanes_moved: Sequence[Sequence[int]] = ()) -> Pair:
+    """All changes measured on the nominal board. Raises SolveError where the board as it is cannot be.
+
+    `lanes_moved`: for each change the lanes it may move, where that is known already.
+    """
     variants = _compiled(circuit, changes, red, black)
     lanes, use = lanes_of(meter, asks)
     count = len(variants.changes)
@@ -74,7 +77,8 @@ def pair_of(circuit: Circuit, changes: Sequence[Change], red: str, black: str, m
     still = still_of(healthy, meter, asks, lanes, use)
     moves = np.zeros((len(lanes), count), dtype=bool)
     for c in range(1, count):
-        moves[list(still.moving(variants.changes[c])), c] = True
+        moved_by = still.moving(variants.changes[c])
+        moves[[n for n in moved_by if not lanes_moved or n in lanes_moved[c - 1]], c] = True
     guess = Guess(*(np.repeat(a, count, axis=1) for a in guess_of(healthy).arrays()))
     sign = np.array([n.sign for n in lanes], dtype=np.float64)[:, None]
     # what is not solved fits no range

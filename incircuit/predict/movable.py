@@ -41,9 +41,11 @@ OVER = 0.1
 @dataclass(frozen=True, slots=True)
 class Ground:
     """The board as it is between two pads, one column for each range that decides a reading: that it stands
-    on and the one below. `amps` by element name, node voltages `v` [V] by number, the pads' voltage `pads`;
-    `least` [A] and `product` are what counts as nothing, see `SHARE` and `JOINED`, `source` [A] is what the
-    meter can deliver."""
+    on and the one below; `lanes` are all source settings of the reading a column belongs to.
+
+    `amps` by element name, node voltages `v` [V] by number, the pads' voltage `pads`; `least` [A] and
+    `product` are what counts as nothing, see `SHARE` and `JOINED`; `source` [A] is what the meter delivers.
+    """
 
     amps: Mapping[str, Floats]
     index: Mapping[str, int]
@@ -52,11 +54,14 @@ class Ground:
     source: Floats
     least: Floats
     product: Floats
+    lanes: tuple[tuple[int, ...], ...]
 
-    def moves(self, what: Change) -> bool:
-        """Whether a change can move any reading."""
-        if any(bool((self.amps[name] > self.least).any()) for name in what.remove if name in self.amps):
-            return True
+    def moves(self, what: Change) -> tuple[int, ...]:
+        """The source settings (numbers as `lanes_of` gives them) of the readings a change can move."""
+        found = np.zeros(len(self.lanes), dtype=bool)
+        for name in what.remove:
+            if name in self.amps:
+                found |= self.amps[name] > self.least
         for e in what.add:
             if isinstance(e, Capacitance):
                 continue
@@ -66,9 +71,8 @@ class Ground:
                 continue
             spread = np.max(ends, axis=0) - np.min(ends, axis=0)
             drawn = spread / (self.source * max(e.ohms, 1e-12)) if isinstance(e, Resistance) else 1.0
-            if bool((spread / self.pads * np.minimum(drawn, 1.0) > self.product).any()):
-                return True
-        return False
+            found |= spread / self.pads * np.minimum(drawn, 1.0) > self.product
+        return tuple(sorted({n for k in np.flatnonzero(found).tolist() for n in self.lanes[k]}))
 
 
 def ground_of(elements: Sequence[Element], red: str, black: str, meter: Meter, asks: Sequence[Ask],
@@ -79,10 +83,11 @@ def ground_of(elements: Sequence[Element], red: str, black: str, meter: Meter, a
     sound = solve_lanes(network, nominal_values(network, celsius), lanes, np.array([meter.lead_resistance]))
     source, digit = _scales(meter, asks, lanes, use)
     over = np.zeros(len(lanes), dtype=bool)
-    watched: set[int] = set()
+    watched: dict[int, tuple[int, ...]] = {}
     for ask in asks:
         on, fits = _stands(meter, ask, use[ask], lanes, sound)
-        watched |= set(use[ask][max(0, on - 1):on + 1])
+        for n in use[ask][max(0, on - 1):on + 1]:
+            watched[n] = tuple(dict.fromkeys((*watched.get(n, ()), *use[ask])))
         over[use[ask][on]] = not fits
     some = np.array(sorted(watched))
     flow = branch_currents(network, sound.values, sound.v, sound.vd)
@@ -96,7 +101,7 @@ def ground_of(elements: Sequence[Element], red: str, black: str, meter: Meter, a
     least = np.where(_held_on(sound), -1.0, source * share)
     return Ground(amps, network.index, sound.v[:, some],
                   np.maximum(np.abs(sound.pad_voltage), 20.0 * digit)[some], source[some], least[some],
-                  np.where(steered, AMPS, JOINED)[some])
+                  np.where(steered, AMPS, JOINED)[some], tuple(watched[n] for n in some.tolist()))
 
 
 def _stands(meter: Meter, ask: Ask, use: Sequence[int], lanes: Sequence[Lane],
