@@ -15,7 +15,7 @@
     ├── StartError                 no such starting point, or a file that is there already
     ├── DrillError                 something a drill cannot answer; the bench stays as it is
     ├── EngineError                the second engine is absent or refused
-    ├── FolderError                a file outside the folder the bench page was opened on, or not to be written
+    ├── FolderError                a file outside the folder of the bench page, or not to be written
     │   └── ChangedError           … or changed by somebody else meanwhile
     └── SolveError                 no proven operating point; carries the residual
 """
