@@ -187,6 +187,9 @@ def _piece(listed: Sequence[Element], group: Sequence[int], rails: frozenset[str
 def region_of(land: Land, red: str, black: str) -> Region:
     """What stands for the board at a reading between two pads: the pads' own pieces, between two rails those
     that join them, the pieces around through the quietest rails first, and the ports of all others."""
+    if len(land.elements) <= WHOLE:
+        names = frozenset(e.name for e in land.elements)
+        return Region(land.elements, names, frozenset(n for e in land.elements for n in nodes_of(e)))
     mine = {land.piece[pad] for pad in (red, black) if pad in land.piece}
     kept = _nearest(land, red, black, mine)
     found = [land.elements[k] for k in kept]

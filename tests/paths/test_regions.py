@@ -20,7 +20,8 @@ from incircuit.paths.canonical import form_of
 from incircuit.paths.cuts import cheapest_cut
 from incircuit.paths.ports import elements_between, ways_of
 from incircuit.paths.regions import land_of, region_of
-from tests.compare.circuits import shipped, small
+from tests.compare.circuits import board as circuit_named
+from tests.compare.circuits import shipped
 
 METER = load_meter("handheld")
 NODES = st.sampled_from("ABCDE")
@@ -90,10 +91,13 @@ def test_equal_stages_in_parallel_are_one_stage_exactly() -> None:
     assert {e.part for e in inside.elements if e.part} == {"R01", "D0", "R02"}
 
 
-def test_a_small_board_is_its_own_neighbourhood() -> None:
-    circuit = build(small("half-bridge"))
-    region = region_of(land_of(circuit.elements), "BUS", "RTN")
-    assert {e.name for e in region.elements} == region.single
+@pytest.mark.parametrize(("name", "pair"), [("half-bridge", ("BUS", "RTN")),
+                                            ("audio-amp/audio-amp", ("B1", "C1")),
+                                            ("pump-drive/inverter", ("HIU", "RTN"))])
+def test_a_sheet_is_its_own_neighbourhood(name: str, pair: tuple[str, str]) -> None:
+    land = land_of(build(circuit_named(name)).elements)
+    region = region_of(land, *pair)
+    assert {e.name for e in region.elements} == region.single == {e.name for e in land.elements}
 
 
 @pytest.mark.parametrize("pair", [("GATE", "RTN"), ("OA", "+12V"), ("RXC", "GND"), ("PB", "PWM")])
