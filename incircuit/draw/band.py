@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -119,14 +120,16 @@ def _in_words(r: BandRow, unit: str) -> str:
 
 def _grid(axis: Axis, unit: str, top: float, bottom: float, over: bool) -> list[str]:
     lines, last = [], -1e9
+    room = axis.end + OVERLOAD / 2 - text_width("OL", 10) if over else math.inf
     for value in axis.ticks():
         x = axis.at(value)
         lines.append(tag("path", {"d": path_data([(x, top), (x, bottom + 4)]), "stroke": "#d0d0d0",
                                   "stroke-width": "1", "fill": "none"}))
         said = tick_text(value, unit)
-        if x - text_width(said, 10) / 2 > last + 4:
+        half = text_width(said, 10) / 2
+        if x - half > last + 4 and x + half < room:
             lines.append(text(Text(x, bottom + 16, said, "middle", 10, "tick")))
-            last = x + text_width(said, 10) / 2
+            last = x + half
     lines.append(tag("path", {"d": path_data([(axis.start, bottom), (axis.end, bottom)]), "stroke": INK,
                               "stroke-width": "1", "fill": "none"}))
     if over:
