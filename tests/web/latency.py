@@ -55,7 +55,7 @@ def enter(tab: Tab, red: str, black: str, mode: str, shown: str, count: int) -> 
     tab.press("#black", "Enter")
     tab.check(f"#mode-{mode}", force=True)
     tab.locator("#expect b").wait_for()
-    tab.wait_for_timeout(700)  # a person reads the display and types
+    tab.wait_for_timeout(1500)  # a person reads the display and types
     tab.evaluate("() => performance.clearMarks()")
     tab.type("#reading", shown)
     tab.keyboard.press("Enter")
