@@ -35,6 +35,8 @@ ABSOLUTE, RELATIVE = 5e-5, 2e-4
 SHORTEST = 1e-13
 """A scenario that needs shorter steps [s] is given up."""
 MOST_STEPS = 4000
+GROWTH = 20.0
+"""A step may be so much longer than the one before: from a tenth of a microsecond to a second in six."""
 LEAST_ESR = 1e-3
 """Resistance in series with every capacitance [ohm], that of its leads, at least."""
 
@@ -161,7 +163,7 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
         error = error / slack
         good = np.flatnonzero(error <= 1.0)
         growth = 0.9 * np.maximum(error, 1e-6) ** (-1.0 / 3.0)
-        state.stride[:] = stride * np.clip(np.nan_to_num(growth, nan=0.2), 0.2, 5.0)
+        state.stride[:] = stride * np.clip(np.nan_to_num(growth, nan=0.2), 0.2, GROWTH)
         done = np.zeros(len(active), dtype=bool)
         if not len(good):
             continue

@@ -26,8 +26,10 @@ from incircuit.predict.reach import moving_block
 
 Limits = tuple[float | None, ...]
 
-LONGEST = 600.0
+LONGEST = 300.0
 """A display is watched for so long [s]; nobody waits longer."""
+SLACK = 4.0
+"""Times the usual error of a step: a digit at most, which a moving display does not show."""
 MOST_SAMPLES = 120
 BOARDS = 64
 """Boards drawn for the bands along the way."""
@@ -136,7 +138,7 @@ def _filmed(question: Question, meter: Meter, asks: Sequence[Ask], final: Floats
     updates = np.full(count, int(LONGEST * meter.updates_per_second) + 1)
     leads = np.full(count, meter.lead_resistance)
     return film(plant, np.repeat(charges, count, axis=1), meter, asks, np.arange(count), leads, updates,
-                final, by_hand(meter, asks, ranges))
+                final, by_hand(meter, asks, ranges), SLACK)
 
 
 def by_hand(meter: Meter, asks: Sequence[Ask], ranges: Ints) -> Ints:
@@ -157,7 +159,7 @@ def _bands(question: Question, meter: Meter, asks: Sequence[Ask], nominal: Film,
     leads = np.tile(meter.lead_resistance * (1.0 + LEAD_SPREAD * errors.leads), count)
     found = film(plant.take(np.tile(np.arange(width), count)), np.repeat(charges, count * width, axis=1),
                  meter, asks, np.repeat(np.arange(count), width), leads, updates,
-                 fixed=np.repeat(by_hand(meter, asks, ranges), width))
+                 fixed=np.repeat(by_hand(meter, asks, ranges), width), slack=SLACK)
     shown = displayed(meter, [a.mode for a in asks], found, np.repeat(np.arange(count), width),
                       np.tile(errors.meter, count))
     return shown.reshape(count, width, -1)

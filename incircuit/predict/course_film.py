@@ -20,9 +20,9 @@ from incircuit.predict.measure import Ask, direction, ranges_of
 
 SPARE = 0.9
 """Part of the range below that a reading must fit before the meter goes down to it."""
-HUNTS = 4
+HUNTS = 2
 """A meter that has gone up so often hunts between two ranges; it is taken to stay on the upper one."""
-NEAR = 2e-3
+NEAR = 4e-3
 """A display this near to the settled one, as a part of it, stands still from there on."""
 
 
@@ -203,8 +203,8 @@ class _Tape:
             now = self.exact[columns, np.maximum(self.shown[columns] - 1, 0)]
             goal = self.final[self.at[columns], columns]
             with np.errstate(invalid="ignore"):
-                near = np.abs(now - goal) <= NEAR * np.abs(goal) + 0.2 * self.panel.step[self.at[columns],
-                                                                                         columns]
+                digit = self.panel.step[self.at[columns], columns]
+                near = np.abs(now - goal) <= np.maximum(NEAR * np.abs(goal), digit)
             last = self.at[columns] >= self.panel.last[columns]
             arrived = (self.shown[columns] > 0) & ~self.turning[columns] & np.where(
                 np.isinf(goal), np.isinf(now) & last, near)
