@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -25,6 +26,9 @@ HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
 LEAST_KEPT = 6
 """The nearest faults are looked at closely however far they lie: one may explain its part beside another."""
+BESIDE_REST = 16.0
+"""How far a fault may lie behind the board without one, where that explains all: leakage of one junction can
+put many readings off at once, which the first look, reading by reading, takes for many oddities."""
 CLOSE = 0.04
 """Spread of a reading, as a part of it, while magnitudes are narrowed down …"""
 CLOSE_BEHIND = 40.0
@@ -88,22 +92,35 @@ def distances_to(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized
     return total
 
 
-def limit_of(scores: Sequence[float], behind: float) -> float:
-    """Score up to which faults are kept: so far behind the best, or that of the last of the nearest few."""
+def score_of(healthy: Floats, seen: Sequence[Observed], scale: Floats) -> float:
+    """Squared distance of the readings from the nominal board without a fault."""
+    return float(distances_to(healthy[:, :1], seen, scale, False)[0])
+
+
+def limit_of(scores: Sequence[float], behind: float, at_rest: float = -math.inf) -> float:
+    """Score up to which faults are kept: so far behind the best, or that of the last of the nearest few.
+
+    `at_rest` is the score of the board without a fault where that explains all: what comes as near is kept.
+    """
     ranked = sorted(scores)[:LEAST_KEPT]
-    return max(ranked[0] + behind, ranked[-1]) if ranked else 0.0
+    return max(ranked[0] + behind, ranked[-1], at_rest + BESIDE_REST) if ranked else 0.0
 
 
-def refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats) -> list[Look]:
-    """Looks with further magnitudes in the spans that come nearest to the readings; the few nearest ones."""
+def refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats,
+            rests: bool = False) -> list[Look]:
+    """Looks with further magnitudes in the spans that come nearest to the readings; the few nearest ones.
+
+    `rests`: the board without a fault explains all.
+    """
     now = list(looks)
+    at_rest = score_of(healthy, seen, now[0].spread) if rests and now else -math.inf
     for _ in range(ROUNDS):
         more = [_closer(look, seen) for look in now]
         extra = exact_on(stage, [(look.cause, m) for look, m in zip(now, more, strict=True)], 0, healthy,
                          [look.moves for look in now])
         now = [_merged(look, m, e[:, :, 0]) for look, m, e in zip(now, more, extra, strict=True)]
         least = [float(look.distances(seen).min()) for look in now]
-        limit = limit_of(least, CLOSE_BEHIND)
+        limit = limit_of(least, CLOSE_BEHIND, at_rest)
         now = [look for look, d in zip(now, least, strict=True) if d <= limit]
     return now
 

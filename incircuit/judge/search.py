@@ -7,6 +7,7 @@ limits; only what may fit is looked at closely, ever closer around its likeliest
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,7 @@ from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
 from incircuit.judge.evidence import Evidence, at_the_edge, spread_out, together_of
 from incircuit.judge.joint import Fit, Observed, nothing_fits
 from incircuit.judge.looks import (
+    BESIDE_REST,
     CLOSE,
     LEAST_KEPT,
     Look,
@@ -26,6 +28,7 @@ from incircuit.judge.looks import (
     least_spread,
     limit_of,
     refined,
+    score_of,
 )
 from incircuit.judge.reference import narrowed
 from incircuit.judge.stage import Plan, Stage, exact_on, healthy_on
@@ -61,29 +64,30 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     """The board as it is first, then every cause in order; for `most` causes boards are drawn."""
     healthy = healthy_on(stage, BOARDS)
     edge = at_the_edge(healthy, seen)
-    at_rest = narrowed(edge[:, None, :], seen, stage.good)
-    own = Evidence(at_rest, (None,), np.ones(1), False, together_of(stage, None, edge, at_rest, seen))
+    exact = narrowed(edge[:, None, :], seen, stage.good)
+    own = Evidence(exact, (None,), np.ones(1), False, together_of(stage, None, edge, exact, seen))
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
     scale = generous(healthy, seen)
-    moved, near = _moved(stage, seen, causes, healthy, scale)
+    at_rest = score_of(healthy, seen, scale) if base.fits else -math.inf
+    moved, near = _moved(stage, seen, causes, healthy, scale, at_rest)
     for k in moved:
         found[k] = Weighed(causes[k], nothing_fits(len(seen)))
     loud = [k for k in moved if k in near]
     plans: list[Plan] = [(causes[k], magnitudes(causes[k], COARSE)) for k in loud]
     nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy, [moved[k] for k in loud])]
     distances = [distances_to(e, seen, scale, causes[k].sized) for k, e in zip(loud, nominal, strict=True)]
-    kept = _kept(distances)
+    kept = _kept(distances, at_rest)
     close = np.maximum(0.5 * scale, [least_spread(s, CLOSE) for s in seen])
     looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i], close) for i in kept]
-    for look, weighed in _drawn(stage, seen, refined(stage, seen, looks, healthy), healthy, most):
+    for look, weighed in _drawn(stage, seen, refined(stage, seen, looks, healthy, base.fits), healthy, most):
         found[causes.index(look.cause)] = weighed
     silent = (Weighed(c, base, own, silent=True) for c in causes)
     return (Weighed(None, base, own), *(found.get(k, s) for k, s in enumerate(silent)))
 
 
 def _moved(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause], healthy: Floats,
-           scale: Floats) -> tuple[dict[int, frozenset[int]], frozenset[int]]:
+           scale: Floats, at_rest: float) -> tuple[dict[int, frozenset[int]], frozenset[int]]:
     """Numbers of the causes that move any reading, at their most severe, and of the readings they move; and
     which of them may come near.
 
@@ -102,7 +106,7 @@ def _moved(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause], heal
         least[k] = float(distances_to(rows, seen, scale, causes[k].sized).min())
         most.append(float(distances_to(rows, seen, scale, False).min()))
     limit = max(sorted(most)[:LEAST_KEPT], default=0.0)
-    limit = max(limit, min(most, default=0.0) + BEHIND)
+    limit = max(limit, min(most, default=0.0) + BEHIND, at_rest + BESIDE_REST)
     return moved, frozenset(k for k in moved if least[k] <= limit)
 
 
@@ -114,10 +118,10 @@ def _same(exact: Floats, healthy: Floats) -> np.ndarray[tuple[int], np.dtype[np.
     return np.asarray(same.all(axis=(1, 2)))
 
 
-def _kept(distances: Sequence[Floats]) -> list[int]:
+def _kept(distances: Sequence[Floats], at_rest: float) -> list[int]:
     """Numbers of the faults worth a close look."""
     scores = [float(d.min()) for d in distances]
-    limit = limit_of(scores, BEHIND)
+    limit = limit_of(scores, BEHIND, at_rest)
     return [k for k, score in enumerate(scores) if score <= limit]
 
 

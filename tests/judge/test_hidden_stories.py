@@ -10,12 +10,13 @@ from collections import Counter
 
 import pytest
 
+from incircuit.judge.ruling import names
 from tests.compare.circuits import SHIPPED, SMALL, board
 from tests.judge import thorough
 from tests.judge.decided import decided, table_of
 from tests.judge.score import Calibration, table
 from tests.judge.sweep import run
-from tests.judge.told import METER, fault, on_bench
+from tests.judge.told import METER, fault, on_bench, verdict, words
 
 pytestmark = pytest.mark.usefixtures("ngspice")
 
@@ -75,3 +76,22 @@ def test_calibration_counts_by_bin() -> None:
     for so in (True, True, False):
         odds.add(0.9, so)
     assert odds.table().split()[-3:] == ["3", "0.900", "0.667"]
+
+
+LEAKS = """
+LAMP TG diode 0.022
+LAMP TG ohms 20.6
+LAMP TM ohms 1.214M
+TG TM ohms 1.214M
+RP TB ohms 1.394M
+RP TG ohms 1.386M
+TB TG ohms 1.183M
+"""
+
+
+def test_what_lies_behind_other_peoples_leakage_is_not_refuted() -> None:
+    """One leaky junction puts five readings off together; a triac's gate hides the resistor across it all the
+    same (read by ngspice on a board with R2 drifted to 3.78 k)."""
+    found = verdict(board("lamp-driver/lamp-driver"), LEAKS)
+    assert words(found)["R2"] != "healthy"
+    assert any(e.fits and not e.silent and names(e) == (("R2", "open"),) for e in found.explanations)
