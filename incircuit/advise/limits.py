@@ -54,18 +54,19 @@ def limits_between(circuit: Circuit, changes: Sequence[Change], red: str, black:
     """Limits of all readings between two pads; changes that are one circuit are solved once.
 
     Boards are drawn for the board as it is and for changes that read near it; with `sure` False only where
-    they decide whether the two are told apart. `lanes_moved` as in `pair_of`. Raises SolveError.
+    they decide whether the two are told apart: a reading that no change moves is then nominal, with the
+    meter's error. `lanes_moved` as in `pair_of`. Raises SolveError.
     """
     first: dict[tuple[object, ...], int] = {}
     stands = [first.setdefault(effect(c), len(first)) for c in changes]
     which = [stands.index(k) for k in range(len(first))]
     unique, lanes = [changes[n] for n in which], [lanes_moved[n] for n in which] if lanes_moved else []
+    pairs = [pair_of(circuit, unique[start:start + BATCH], red, black, meter, asks,
+                     lanes[start:start + BATCH]) for start in range(0, max(1, len(unique)), BATCH)]
+    needed = range(len(asks)) if sure else [a for a in range(len(asks)) if any(_moving(p, a) for p in pairs)]
+    sound = _sound(pairs[0], needed, boards)
     pieces: list[Limits] = []
-    sound: list[Floats] = []
-    for start in range(0, max(1, len(unique)), BATCH):
-        pair = pair_of(circuit, unique[start:start + BATCH], red, black, meter, asks,
-                       lanes[start:start + BATCH])
-        sound = sound or _sound(pair, boards)
+    for pair in pairs:
         found = (pair.exact, *_limits_of(pair, sound, boards, sure))
         pieces.append(found if not pieces else (found[0][:, 1:], found[1][:, 1:], found[2][:, 1:]))
     column = [0, *(k + 1 for k in stands)]
@@ -73,11 +74,19 @@ def limits_between(circuit: Circuit, changes: Sequence[Change], red: str, black:
     return nominal, low, high
 
 
-def _sound(pair: Pair, boards: int) -> list[Floats]:
-    """Readings of drawn boards as they are, for each ask; more of them where junctions make them range
-    widely, or may let a lower range of the meter fit, on which less current leaves less voltage."""
-    found = drawn(pair, [(a, 0) for a in range(len(pair.asks))], boards)
-    wide = [a for a, ask in enumerate(pair.asks) if ask.mode != "diode" and _ranging(found[a])]
+def _moving(pair: Pair, a: int) -> bool:
+    """Whether any change moves a reading, on the nominal board, by more than passes for the same."""
+    return bool(apart(pair.asks[a], pair.exact[a], float(pair.exact[a, 0]), SAME).any())
+
+
+def _sound(pair: Pair, needed: Sequence[int], boards: int) -> list[Floats]:
+    """Readings of drawn boards as they are, for each ask, those not `needed` nominal; more boards where
+    junctions make them range widely, or may let a lower range of the meter fit, on which less current leaves
+    less voltage."""
+    found = [pair.exact[a, :1] for a in range(len(pair.asks))]
+    for a, some in zip(needed, drawn(pair, [(a, 0) for a in needed], boards), strict=True):
+        found[a] = some
+    wide = [a for a in needed if pair.asks[a].mode != "diode" and _ranging(found[a])]
     for a, many in zip(wide, drawn(pair, [(a, 0) for a in wide], MANY, LOWER), strict=True):
         found[a] = many
     return found
