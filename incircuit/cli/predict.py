@@ -106,7 +106,8 @@ def course_json(c: Course | None) -> dict[str, Any] | None:
         return None
     return {"times": list(c.times), "values": list(c.values), "low": list(c.low), "high": list(c.high),
             "beeps": c.beeps, "settled_after": c.settled_after, "first": c.first.text,
-            "final": c.final.text, "sentence": c.sentence}
+            "final": c.final.text, "lowest_range": c.lowest.text if c.lowest else None,
+            "sentence": c.sentence}
 
 
 def _text(setup: Setup, found: tuple[Prediction, ...], slow: tuple[str, ...], gates: tuple[str, ...],
@@ -166,7 +167,19 @@ def course_lines(courses: Sequence[Course]) -> list[str]:
 
     lines = (paragraph(f"{c.mode} {c.red} {c.black}: {c.sentence}. {sparkline(c)}", "  ", "    ")
              for c in moving)
-    return ["", "From the first touch on:", *lines]
+    return ["", "From the first touch on:", *lines, *_stopped_above(moving)]
+
+
+def _stopped_above(courses: Sequence[Course]) -> list[str]:
+    """Where a display comes down from a higher range and stays there, though a lower one would fit."""
+    lines: list[str] = []
+    for c in courses:
+        if c.lowest is not None:
+            lines += ["", paragraph(
+                f"{c.mode} {c.red} {c.black}: coming down from OL the meter may stop on a higher range, at "
+                f"{c.final.text} instead of the {c.lowest.text} of the table: a junction reads otherwise on "
+                "each range. Both are healthy; type all the digits you see, they tell the range.")]
+    return lines
 
 
 def notes(slow: tuple[str, ...], gates: tuple[str, ...]) -> list[str]:

@@ -38,6 +38,8 @@ LEAST_JOULES = 1.0
 """Below the lowest limit of volts, a bank is listed from this energy on: it burns and welds (assumption)."""
 LEAST_COULOMBS = 45e-6
 """Above the lowest limit of volts, a bank is listed from this charge on (IEC 61010-1, from memory)."""
+SLIGHT_VOLTS, SLIGHT_JOULES = 60.0, LEAST_JOULES
+"""A bank of at most so many volts (IEC 60204-1 cl. 6.2.4) and less than this energy hurts nobody."""
 BLEEDS = 1e8
 """More than this [ohm] is no bleed path."""
 
@@ -85,6 +87,11 @@ class Bank:
     def can_hurt(self) -> bool:
         """Whether it lies above the shock threshold."""
         return can_hurt(self.volts, self.joules)
+
+    @property
+    def slight(self) -> bool:
+        """Whether it can hold nothing dangerous."""
+        return self.volts <= SLIGHT_VOLTS and self.joules < SLIGHT_JOULES
 
 
 @dataclass(frozen=True, slots=True)

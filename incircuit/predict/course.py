@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -19,8 +20,8 @@ from incircuit.meter.display import Shown
 from incircuit.meter.profile import Meter
 from incircuit.predict.course_film import Film, film
 from incircuit.predict.course_plant import charges_of
-from incircuit.predict.course_words import displayed, reel_of, sentence_of
-from incircuit.predict.measure import LEAD_SPREAD, Ask, measure, noise, quiet, ranges_of
+from incircuit.predict.course_words import Reel, displayed, reel_of, sentence_of
+from incircuit.predict.measure import LEAD_SPREAD, Ask, measure, noise, quiet, ranges_of, show
 from incircuit.predict.question import Question
 from incircuit.predict.reach import moving_block
 
@@ -30,6 +31,8 @@ LONGEST = 300.0
 """A display is watched for so long [s]; nobody waits longer."""
 SLACK = 4.0
 """Times the usual error of a step: a digit at most, which a moving display does not show."""
+APART = 0.02
+"""Readings of two ranges that differ by more than this part are worth a word: more than either's error."""
 MOST_SAMPLES = 120
 BOARDS = 64
 """Boards drawn for the bands along the way."""
@@ -45,7 +48,9 @@ class Course:
     then. `beeps` [s] until when the beeper
     sounds: 0 not at all, None to the end. `settled_after` [s]: from then on the display stays where it ends,
     within half a percent or two digits; None where that takes longer than `LONGEST`. `moves`: a person sees
-    it move or hears a chirp. `first` and `final` are the displays at first touch and in the end.
+    it move or hears a chirp. `first` and `final` are the displays at first touch and in the end. `lowest`
+    is what the lowest range that fits shows, where the display comes down from above, stops on a higher one
+    and shows something else there; None where it does not.
     """
 
     mode: str
@@ -62,6 +67,7 @@ class Course:
     final: Shown
     sentence: str
     ranges: tuple[int, ...] = ()
+    lowest: Shown | None = None
 
     def at(self, seconds: float) -> float | None:
         """What the display shows at a time [s]; None on overload."""
@@ -106,8 +112,16 @@ def courses_of(question: Question, meter: Meter, asks: Sequence[Ask], boards: in
             None if np.isinf(found.beep[k]) and ask.mode == "continuity" else
             float(found.beep[k]) if ask.mode == "continuity" else 0.0,
             reel.settled_after, reel.moves, reel.shown(0), last, sentence_of(reel),
-            tuple(int(found.range[k, n]) for n in picked))
+            tuple(int(found.range[k, n]) for n in picked), _lowest(reel, int(ranges[k]), final[:, k]))
     return courses
+
+
+def _lowest(reel: Reel, at: int, finals: Floats) -> Shown | None:
+    """What the lowest range that fits, number `at`, shows where the display stops above it and differs."""
+    here, there = reel.final, float(finals[at])
+    if reel.final_range <= at or math.isinf(there) or abs(here - there) <= APART * abs(there):
+        return None
+    return show(reel.meter, reel.mode, there, at)
 
 
 def plant_of(question: Question, boards: int = 0) -> tuple[Plant, Floats]:
