@@ -16,12 +16,16 @@ FEW = 16
 """Up to so many jobs are done in this process."""
 CHUNK = 40
 """Keys found in one go."""
+LONG = 120
+"""From so many jobs on the compiled kernel (`incircuit.circuit.compiled`) pays, where it is installed; the
+number of jobs, not of processors, decides, so that either way the answers are the same to the digit."""
 
 Progress = Callable[[int, int], None]
 Function = Callable[[Any, Any], Any]
 """A function of the context and a job, at the top level of its module."""
 Run = Callable[[Function, Sequence[Any]], Iterator[tuple[int, Any]]]
 """Runs a function over jobs: (number, answer) as they are done."""
+KERNEL = "INCIRCUIT_COMPILED"
 _context: Any = None
 
 
@@ -36,6 +40,25 @@ def processors() -> int:
 def crew(context: Any, jobs: int, workers: int = 0) -> Iterator[Run]:
     """Something that runs functions over jobs, here where there are few of them, else in `workers` processes
     (0: as many as there are processors). `context` is handed to each process once."""
+    with _kernel(jobs), _crew(context, jobs, workers) as run:
+        yield run
+
+
+@contextmanager
+def _kernel(jobs: int) -> Iterator[None]:
+    """Asks for the compiled kernel, here and in processes begun meanwhile, unless the user has decided."""
+    asked = jobs >= LONG and KERNEL not in os.environ
+    if asked:
+        os.environ[KERNEL] = "1"
+    try:
+        yield
+    finally:
+        if asked:
+            os.environ.pop(KERNEL, None)
+
+
+@contextmanager
+def _crew(context: Any, jobs: int, workers: int) -> Iterator[Run]:
     count = workers or processors()
     if count < 2 or jobs <= FEW:
         yield lambda function, some: ((k, function(context, one)) for k, one in enumerate(some))

@@ -92,25 +92,29 @@ def cheapest_lift(circuit: Circuit, land: Land, meter: Meter, costs: Costs, cond
     found: list[Lift] = []
     for one in (condition, against) if against else (condition,):
         assert one is not None
-        for cost, leads in _acts(circuit, land, meter, costs, one):
+        bare, _ = alone(circuit, meter, one)
+        for cost, leads in _acts(circuit, land, meter, costs, one, bare):
             if found and cost >= min(f.seconds for f in found):
                 break
-            done = _after(circuit, land, meter, costs, (cost, one, leads), condition, against)
+            if leads:
+                done = _after(circuit, land, meter, costs, (cost, one, leads), condition, against)
+            else:
+                done = _off_the_board(circuit, bare, costs, (cost, one), condition, against)
             if done is not None:
                 found.append(done)
                 break
     return min(found, key=lambda f: f.seconds) if found else None
 
 
-def _acts(circuit: Circuit, land: Land, meter: Meter, costs: Costs,
-          suspect: Condition) -> Iterator[tuple[float, tuple[Lead, ...]]]:
-    """(seconds, leads; none: the part comes off), cheapest first, of what may lay a suspect bare."""
+def _acts(circuit: Circuit, land: Land, meter: Meter, costs: Costs, suspect: Condition,
+          bare: Outcomes) -> Iterator[tuple[float, tuple[Lead, ...]]]:
+    """(seconds, leads; none: the part comes off), cheapest first, of what may lay a suspect bare; `bare` is
+    what it reads by itself."""
     part, state = circuit.board.part(suspect.part), circuit.state
-    outcomes, _ = alone(circuit, meter, suspect)
-    best = next(telling(outcomes, 1), None)
+    best = next(telling(bare, 1), None)
     if best is None or part.ref in state.removed:
         return
-    probe = outcomes.probes[best[0]]
+    probe = bare.probes[best[0]]
     pins = [pin for pin in part.pin_names if pad_node(part.ref, pin) in (probe.red, probe.black)]
     own = costs.lift(part)
     acts: list[tuple[float, int, tuple[Lead, ...]]] = []
@@ -160,16 +164,11 @@ def _masks(circuit: Circuit, land: Land, meter: Meter, part: Part, nets: Pads) -
 def _after(circuit: Circuit, land: Land, meter: Meter, costs: Costs,
            act: tuple[float, Condition, tuple[Lead, ...]], condition: Condition,
            against: Condition | None) -> Lift | None:
-    """What the best reading shows after an act, if it tells."""
+    """What the best reading shows after some leads are lifted, if it tells."""
     cost, suspect, leads = act
     part = circuit.board.part(suspect.part)
-    if leads:
-        state = replace(circuit.state, lifted=circuit.state.lifted | set(leads))
-    else:
-        state = replace(circuit.state, removed=circuit.state.removed | {part.ref})
+    state = replace(circuit.state, lifted=circuit.state.lifted | set(leads))
     nets = tuple(dict.fromkeys(net for _, net in part.pins))
-    if not leads:
-        return _off_the_board(circuit, meter, costs, (cost, suspect), condition, against)
     lifted = _lifted(circuit, land, state, nets, {ref for ref, _ in leads})
     ends = [pad_node(*lead) if lead in state.lifted else part.net(lead[1])
             for lead in ((part.ref, pin) for pin in part.pin_names)]
@@ -180,18 +179,17 @@ def _after(circuit: Circuit, land: Land, meter: Meter, costs: Costs,
     return _lift(part, leads, cost, costs, best) if best else None
 
 
-def _off_the_board(circuit: Circuit, meter: Meter, costs: Costs, act: tuple[float, Condition],
+def _off_the_board(circuit: Circuit, bare: Outcomes, costs: Costs, act: tuple[float, Condition],
                    condition: Condition, against: Condition | None) -> Lift | None:
-    """The suspect taken off and read by itself: it is healthy, or it is not."""
+    """The suspect taken off and read by itself, which is `bare`: it is healthy, or it is not."""
     cost, suspect = act
-    outcomes, _ = alone(circuit, meter, suspect)
-    found = next(telling(outcomes, 1), None)
+    found = next(telling(bare, 1), None)
     if found is None:
         return None
     probe, margin = found
-    healthy, faulty = (float(outcomes.nominal[probe, k]) for k in (0, 1))
+    healthy, faulty = (float(bare.nominal[probe, k]) for k in (0, 1))
     first, second = (healthy, faulty) if suspect is condition or against is None else (faulty, healthy)
-    best = (outcomes.probes[probe], margin, first, second)
+    best = (bare.probes[probe], margin, first, second)
     return _lift(circuit.board.part(suspect.part), (), cost, costs, best)
 
 
