@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import os
 import time
 
 import pytest
 
 from incircuit.advise.conditions import conditions_of
 from incircuit.advise.costs import load_costs
+from incircuit.advise.crew import KERNEL, LONG, crew
 from incircuit.advise.jumpers import best_jumper
+from incircuit.advise.limits import limits_between
+from incircuit.advise.outcomes import asks_of
 from incircuit.advise.pairs import pairs_of
 from incircuit.advise.patches import key_of, patches_of
 from incircuit.advise.survey import chart_for, survey
 from incircuit.board import parse_board
 from incircuit.circuit.build import build
 from incircuit.meter.profile import load_meter
+from incircuit.parts.elements import Change
 from incircuit.paths.regions import land_of
 from tests.advise.large import large
 from tests.compare.circuits import small
@@ -62,6 +67,37 @@ def test_copies_of_a_stage_are_solved_once() -> None:
     by_fault = [[(s.fault, s.best is not None, s.margin) for s in sights if s.part == ref]
                 for ref in ("R01", "R291")]
     assert by_fault[0] == by_fault[1] != []
+
+
+def _wish(_context: object, _job: object) -> str | None:
+    return os.environ.get(KERNEL)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize(("jobs", "own", "expected"),
+                         [(LONG - 1, None, None), (LONG, None, "1"), (LONG, "0", "0")])
+def test_long_work_asks_for_the_compiled_kernel_unless_told_otherwise(
+        jobs: int, own: str | None, expected: str | None, workers: int,
+        monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv(KERNEL, raising=False)
+    if own is not None:
+        monkeypatch.setenv(KERNEL, own)
+    with crew(None, jobs, workers) as run:
+        assert dict(run(_wish, [0, 1])) == {0: expected, 1: expected}
+    assert os.environ.get(KERNEL) == own
+
+
+def test_boards_are_drawn_only_for_readings_that_a_fault_moves() -> None:
+    circuit = build(parse_board("R1 resistor A B 1k 5%\nR2 resistor B C 1k 5%\n"))
+    asks = asks_of(METER, ("ohms",))
+    other, own = (Change(frozenset({e.name})) for part in ("R2", "R1") for e in circuit.of_part(part))
+    spread = {}
+    for sure, change in ((True, other), (False, other), (False, own)):
+        nominal, low, high = limits_between(circuit, [change], "A", "B", METER, asks, sure)
+        assert nominal[0, 0] == pytest.approx(1000.0, rel=1e-3)
+        spread[sure, change] = high[0, 0] - low[0, 0]
+    assert spread[False, other] < 0.5 * spread[True, other]  # the meter's error alone
+    assert spread[False, own] == spread[True, other]
 
 
 GATE = "R5 resistor IN G 100R 5%\nQ1 nmos G=G D=D S=S vto=0.5 kp=0.1\nR6 resistor G S 100k 5%\n"
