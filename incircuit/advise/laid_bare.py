@@ -53,7 +53,8 @@ def lifts_of(circuit: Circuit, land: Land, meter: Meter, costs: Costs, dark: Seq
     try:
         with crew(bench, len(dark), workers) as run:
             keys = in_chunks(run, _keys, dark)
-            once(run, [k.digest for k in keys], _solve, dark, found, [1] * len(keys), progress)
+            pins = [len(bench.parts[c.part].pins) for c in dark]  # as many pairs to read, and jumpers to try
+            once(run, [k.digest for k in keys], _solve, dark, found, pins, progress)
     except KeyboardInterrupt:
         complete = False
     first: dict[str, _Key] = {}
