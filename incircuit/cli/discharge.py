@@ -89,9 +89,9 @@ def _text(board: str, found: Stored) -> str:
     for bank in (b for b in found.banks if not b.slight):
         lines += ["", *_bank_lines(bank)]
     if slight := [b for b in found.banks if b.slight]:
-        lines += ["", paragraph(f"At most {SLIGHT_VOLTS:g} V and {SLIGHT_JOULES:g} J, no danger by themselves; "
-                                "a charge left still falsifies readings and can harm a chip. Measure, and "
-                                "discharge all the same:")]
+        lines += ["", paragraph(f"At most {SLIGHT_VOLTS:g} V and {SLIGHT_JOULES:g} J, no danger by "
+                                "themselves; a charge left still falsifies readings and can harm a chip. "
+                                "Measure, and discharge all the same:")]
         lines += [paragraph(_slight(b), "  ", "    ") for b in slight]
     for a, b in found.stacks:
         lines += ["", paragraph(f"{listed(a.refs)} and {listed(b.refs)} lie in series: "
@@ -111,7 +111,8 @@ def _slight(b: Bank) -> str:
     from incircuit.units import format_value
 
     return (f"{listed(b.refs)}, {b.plus} to {b.minus}: {format_value(b.farads, 'F')}, {b.volts:.3g} V "
-            f"({_WHY[b.why]}), {format_value(b.joules, 'J')}; with {format_value(b.discharger.ohms, 'Ω', 2)}.")
+            f"({_WHY[b.why]}), {format_value(b.joules, 'J')}; "
+            f"with {format_value(b.discharger.ohms, 'Ω', 2)}.")
 
 
 def _bank_lines(b: Bank) -> list[str]:

@@ -11,7 +11,7 @@ import numpy as np
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.meter.display import Shown, quantise, range_half_width
 from incircuit.meter.profile import Meter
-from incircuit.predict.course_film import Film
+from incircuit.predict.course_film import SPARE, Film
 from incircuit.predict.measure import ranges_of, show
 from incircuit.units import format_value
 
@@ -110,6 +110,11 @@ def reel_of(mode: str, meter: Meter, film: Film, scenario: int, finals: Floats) 
     at = int(ranges[known[-1]]) if len(known) else 0
     while at < len(ranges_of(meter, mode)) - 1 and np.isinf(finals[at]):
         at += 1  # it has further to go
+    scales = ranges_of(meter, mode)
+    arrived = bool(len(known)) and exact[known[-1]] == finals[at]
+    while not arrived and at and np.isfinite(finals[at]) and np.isfinite(finals[at - 1]) and (
+            abs(finals[at]) <= SPARE * scales[at - 1].full_scale):
+        at -= 1  # not there yet, it will come down
     return Reel(mode, meter, exact, ranges, float(film.beep[scenario]), float(finals[at]), at)
 
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from incircuit.board import parse_board
+from incircuit.board import make_state, parse_board
 from incircuit.circuit.build import build
 from incircuit.errors import StoryError
 from incircuit.judge.judge import Judgement, judge
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import load_meter
+from incircuit.predict.course import course_of
 from incircuit.predict.course_charge import residue
 from incircuit.predict.measure import Ask
+from incircuit.predict.question import ask_about
 from incircuit.story import parse_story
 
 LINK = parse_board("""
@@ -103,3 +105,39 @@ def test_a_charge_left_is_said_with_its_size() -> None:
     assert not failed(found)
     assert "discharge and read again" in why(found)
     assert "C1" in why(found)
+
+
+BEHIND = """C1 capacitor HV RTN 22u
+Q1 nmos G=GATE D=DRAIN S=SENSE
+L1 inductor HV DRAIN 800u
+R1 resistor SENSE RTN 1R
+R2 resistor GATE RTN 10k
+"""
+
+
+@pytest.mark.parametrize("typed", ["19.35M", "2.66M"])
+def test_a_junction_read_on_a_higher_range_is_no_fault(typed: str) -> None:
+    """A meter that comes down from OL stops where the reading fits: a body diode reads otherwise there."""
+    board = parse_board(BEHIND, "behind.board")
+    found = judge(board, parse_story(f"meter handheld\nRTN HV ohms {typed} settled\n", board=board))
+    assert not failed(found)
+    healthy = next(e for e in found.explanations if explanation_words(e) == "healthy board")
+    assert healthy.probability == max(e.probability for e in found.explanations)
+
+
+def test_the_course_says_where_it_stops_on_a_higher_range() -> None:
+    board = parse_board(BEHIND, "behind.board")
+    seen = course_of(ask_about(board, make_state(board), "RTN", "HV"), load_meter("handheld"), Ask("ohms"))
+    assert seen.lowest is not None
+    assert seen.lowest.range is not None
+    assert seen.final.range is not None
+    assert seen.lowest.range.full_scale < seen.final.range.full_scale
+    assert seen.lowest.value is not None
+    assert seen.final.value is not None
+    assert seen.lowest.value < 0.5 * seen.final.value
+
+
+def test_a_resistor_reads_the_same_on_every_range() -> None:
+    board = parse_board("C1 capacitor A B 47u\nR1 resistor A B 22k\n", "plain.board")
+    assert course_of(ask_about(board, make_state(board), "A", "B"), load_meter("handheld"),
+                     Ask("ohms")).lowest is None
