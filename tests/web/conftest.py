@@ -1,21 +1,13 @@
-"""One server and one browser for the tests of the page; a folder of its own for every test that writes."""
+"""One server for the tests of the page; a folder of its own for every test that writes."""
 
 from __future__ import annotations
 
-import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.web.serving import STAGE, Page, start
-
-if TYPE_CHECKING:
-    from playwright.sync_api import Browser
-
-INSTALL = "apt-get update && apt-get install -y chromium && .venv/bin/pip install -e '.[test]'"
 
 
 @pytest.fixture(scope="session")
@@ -42,28 +34,3 @@ def bench(tmp_path: Path) -> Iterator[Callable[..., Page]]:
     yield begin
     for page in pages:
         page.stop()
-
-
-def missing_for_chromium() -> str:
-    """What a browser test lacks on this machine; empty where it can run."""
-    try:
-        import playwright.sync_api  # noqa: F401
-    except ImportError:
-        return "playwright is not installed"
-    return "" if shutil.which("chromium") else "chromium is not installed"
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Debian's Chromium. Absent, it fails in CI and is skipped elsewhere."""
-    missing = missing_for_chromium()
-    if missing and os.environ.get("CI"):
-        pytest.fail(f"{missing}; as root: {INSTALL}")
-    if missing:
-        pytest.skip(f"{missing}; as root: {INSTALL}")
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as driver:
-        found = driver.chromium.launch(executable_path=shutil.which("chromium"), args=["--no-sandbox"])
-        yield found
-        found.close()
