@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -146,10 +147,19 @@ def run(*args: str) -> str:
 
 def test_the_command_says_energy_time_resistor_and_cautions() -> None:
     text = run("discharge", str(BOARDS / "pump-drive/boost-stage.board"))
-    for words in ("C9, C10, C11", "71.5 J", "CAN KILL", "R11 open", "wirewound", "verify on volts",
+    for words in ("C9, C10, C11", "71.5 J", "CAN KILL", "R11, R12, R13 open", "wirewound", "verify on volts",
                   "1910.333", "DOE-HDBK-1092", "Local electrical codes"):
         assert words in text
     assert all(len(line) <= 100 for line in text.splitlines())
+
+
+def test_what_holds_nothing_dangerous_is_one_line(tmp_path: Path) -> None:
+    path = tmp_path / "small.board"
+    path.write_text("C1 capacitor V RTN 10u 35V electrolytic\nC2 capacitor BUS RTN 470u 450V electrolytic\n")
+    text = run("discharge", str(path))
+    assert "C1, V to RTN: 10.0 µF, 35 V (its rating, the worst it may hold), 6.12 mJ; with" in text
+    assert text.count("Discharge with") == 1
+    assert "in at once" not in text
 
 
 def test_json_has_what_the_text_has() -> None:
