@@ -155,7 +155,7 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
                     for s, c in zip(stage.scenes, stage.circuits, strict=True)]
         others = [c for c in causes if (not c.part or c.who != first.cause.who)
                   and (first is ranked[0] or id(c) not in silent)]
-        for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT)[1:]:
+        for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT, whole=True)[1:]:
             if second.cause is None or second.silent or not second.evidence:
                 continue
             name = " + ".join(sorted(f"{c.who} {c.fault}" for c in (first.cause, second.cause)))

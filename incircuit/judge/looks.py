@@ -10,7 +10,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause
-from incircuit.judge.joint import Observed, scaled
+from incircuit.judge.joint import WORD, Observed, scaled
 from incircuit.judge.stage import Sizes, Stage, exact_on
 
 FINER = 7
@@ -21,14 +21,18 @@ GENEROUS = 0.08
 it on top [V]."""
 LEAKAGE, LEAKAGE_FROM = 0.6, 1e5
 """Above so many ohms a reading may be the leakage of junctions: its logarithm spreads by this."""
+AGAIN = 0.1
+"""What a further reading of leakage counts beside the worst one."""
 MOST_SPREAD = 1.5
 HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
+NEAR_END = 0.6
+"""Part of a mode's end from which boards may overload though the nominal one does not."""
 LEAST_KEPT = 6
 """The nearest faults are looked at closely however far they lie: one may explain its part beside another."""
 BESIDE_REST = 16.0
-"""How far a fault may lie behind the board without one, where that explains all: leakage of one junction can
-put many readings off at once, which the first look, reading by reading, takes for many oddities."""
+"""How far a fault may lie behind the board without one, where that explains all (squared distance): the first
+look goes by nominal boards, drawn ones may explain more."""
 CLOSE = 0.04
 """Spread of a reading, as a part of it, while magnitudes are narrowed down …"""
 CLOSE_BEHIND = 40.0
@@ -70,13 +74,17 @@ def least_spread(s: Observed, part: float) -> float:
         return part
     if s.mode.startswith(("diode", "volts")):
         return part * abs(s.value) + 0.25 * part
-    return LEAKAGE if s.value > LEAKAGE_FROM and s.mode.startswith(("ohms", "cont")) else part
+    return LEAKAGE if _may_leak(s) else part
 
 
 def distances_to(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> Floats:
-    """Least squared distance of the readings from each span of magnitudes, or from each magnitude."""
+    """Least squared distance of the readings from each span of magnitudes, or from each magnitude.
+
+    The leakage of one junction puts many readings off at once: of those that may be leakage the worst counts,
+    the others little.
+    """
     low, high = (nominal[:, :-1], nominal[:, 1:]) if sized else (nominal, nominal)
-    total = np.zeros(low.shape[1])
+    total, leaks = np.zeros(low.shape[1]), np.zeros(low.shape[1])
     for i, s in enumerate(seen):
         least, most = np.minimum(low[i], high[i]), np.maximum(low[i], high[i])
         if s.value is None:
@@ -88,8 +96,35 @@ def distances_to(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized
             with np.errstate(invalid="ignore"):
                 off = np.maximum(0.0, np.maximum(one - value, value - other)) / spread
             off = np.where(np.isfinite(off), np.minimum(off, HOPELESS), HOPELESS)
-        total += np.where(np.isnan(low[i]) | np.isnan(high[i]), HOPELESS, off) ** 2
-    return total
+        squared = np.where(np.isnan(low[i]) | np.isnan(high[i]), HOPELESS, off) ** 2
+        if _may_leak(s):
+            total += AGAIN * np.minimum(leaks, squared)
+            leaks = np.maximum(leaks, squared)
+        else:
+            total += squared
+    return np.asarray(total + leaks)
+
+
+def _may_leak(s: Observed) -> bool:
+    return s.value is not None and s.value > LEAKAGE_FROM and s.mode.startswith(("ohms", "cont"))
+
+
+def within_reach(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> bool:
+    """Whether at some magnitude no reading is hopeless. Leakage may read anything, so it never is."""
+    low, high = (nominal[:, :-1], nominal[:, 1:]) if sized else (nominal, nominal)
+    held = np.ones(low.shape[1], dtype=np.bool_)
+    for i, s in enumerate(seen):
+        leaks = np.zeros_like(held)
+        if not s.mode.startswith(("diode", "volts", "beep", WORD)):
+            leaks = np.maximum(low[i], high[i]) > LEAKAGE_FROM
+        unknown = np.isnan(low[i]) | np.isnan(high[i])
+        off = distances_to(nominal[i:i + 1], [s], scale[i:i + 1], sized)
+        if s.value is None:  # nominal boards need not overload where others do
+            off = np.where(np.maximum(low[i], high[i]) > NEAR_END * s.end, 0.0, off)
+        held &= leaks | unknown | (off < HOPELESS**2)
+        if not held.any():
+            return False
+    return True
 
 
 def score_of(healthy: Floats, seen: Sequence[Observed], scale: Floats) -> float:

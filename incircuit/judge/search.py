@@ -29,6 +29,7 @@ from incircuit.judge.looks import (
     limit_of,
     refined,
     score_of,
+    within_reach,
 )
 from incircuit.judge.reference import narrowed
 from incircuit.judge.stage import Plan, Stage, exact_on, healthy_on
@@ -60,8 +61,11 @@ class Weighed:
 
 
 def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
-              most: int = MOST_KEPT) -> tuple[Weighed, ...]:
-    """The board as it is first, then every cause in order; for `most` causes boards are drawn."""
+              most: int = MOST_KEPT, whole: bool = False) -> tuple[Weighed, ...]:
+    """The board as it is first, then every cause in order; for `most` causes boards are drawn.
+
+    `whole`: only what may explain all readings matters; the rest counts as far off.
+    """
     healthy = healthy_on(stage, BOARDS)
     edge = at_the_edge(healthy, seen)
     exact = narrowed(edge[:, None, :], seen, stage.good)
@@ -70,14 +74,15 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     found: dict[int, Weighed] = {}
     scale = generous(healthy, seen)
     at_rest = score_of(healthy, seen, scale) if base.fits else -math.inf
-    moved, near = _moved(stage, seen, causes, healthy, scale, at_rest)
+    moved, near = _moved(stage, seen, causes, healthy, scale, at_rest, whole)
     for k in moved:
         found[k] = Weighed(causes[k], nothing_fits(len(seen)))
     loud = [k for k in moved if k in near]
     plans: list[Plan] = [(causes[k], magnitudes(causes[k], COARSE)) for k in loud]
     nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy, [moved[k] for k in loud])]
     distances = [distances_to(e, seen, scale, causes[k].sized) for k, e in zip(loud, nominal, strict=True)]
-    kept = _kept(distances, at_rest)
+    kept = [i for i in _kept(distances, at_rest)
+            if not whole or within_reach(nominal[i], seen, scale, causes[loud[i]].sized)]
     close = np.maximum(0.5 * scale, [least_spread(s, CLOSE) for s in seen])
     looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i], close) for i in kept]
     for look, weighed in _drawn(stage, seen, refined(stage, seen, looks, healthy, base.fits), healthy, most):
@@ -87,7 +92,7 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
 
 
 def _moved(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause], healthy: Floats,
-           scale: Floats, at_rest: float) -> tuple[dict[int, frozenset[int]], frozenset[int]]:
+           scale: Floats, at_rest: float, whole: bool) -> tuple[dict[int, frozenset[int]], frozenset[int]]:
     """Numbers of the causes that move any reading, at their most severe, and of the readings they move; and
     which of them may come near.
 
@@ -103,11 +108,13 @@ def _moved(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause], heal
         rows = exact[:, :, 0]
         if causes[k].sized:
             rows = np.insert(rows, 1, healthy[:, 0], axis=1)
+        if whole and not within_reach(rows, seen, scale, causes[k].sized):
+            continue
         least[k] = float(distances_to(rows, seen, scale, causes[k].sized).min())
         most.append(float(distances_to(rows, seen, scale, False).min()))
     limit = max(sorted(most)[:LEAST_KEPT], default=0.0)
     limit = max(limit, min(most, default=0.0) + BEHIND, at_rest + BESIDE_REST)
-    return moved, frozenset(k for k in moved if least[k] <= limit)
+    return moved, frozenset(k for k in least if least[k] <= limit)
 
 
 def _same(exact: Floats, healthy: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
