@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.laws import channel_law, junction_law
 from incircuit.circuit.network import Network
 from incircuit.circuit.values import GATE_LEAK, NODE_LEAK, Values, channel_gmin, channel_sign
+from incircuit.parts.elements import Element
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +104,15 @@ def branch_currents(network: Network, values: Values, v: Floats, vd: Floats,
         pure + values.gmin * vd,
         *_controlled(network, values, v, pure, low),
     )
+
+
+def sizes_by_name(network: Network, found: Branches) -> dict[str, Floats]:
+    """Sizes of the currents [A] of `branch_currents`, (scenarios,) each, by the names of the elements."""
+    listed: tuple[tuple[Sequence[Element], Floats], ...] = (
+        (network.resistances, found.resistances), (network.junctions, found.junctions),
+        (network.couplings, found.couplings), (network.channels, found.channels))
+    return {element.name: np.abs(row) for elements, rows in listed
+            for element, row in zip(elements, rows, strict=True)}
 
 
 def inner_voltages(network: Network, values: Values, v: Floats) -> Floats:

@@ -97,7 +97,7 @@ def regulator(part: Part) -> Glyph:
 
 def optocoupler(part: Part) -> Glyph:
     """The LED on the left, the transistor on the right, light between."""
-    from incircuit.draw.library import arrow
+    from incircuit.draw.shapes import arrow
 
     half_x, half_y = 34.0, 28.0
     led = (line((-34, -16), (-18, -16), (-18, -6)), line((-18, 6), (-18, 16), (-34, 16)),

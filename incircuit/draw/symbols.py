@@ -11,7 +11,7 @@ from types import MappingProxyType
 from incircuit.board.kinds import KINDS
 from incircuit.board.model import Part
 from incircuit.draw import boxes
-from incircuit.draw.library import SCALE, shape
+from incircuit.draw.shapes import SCALE, shape
 from incircuit.draw.strokes import (
     Circle,
     Glyph,
@@ -102,7 +102,7 @@ def _varistor(part: Part) -> Glyph:
 
 
 def _potentiometer(part: Part) -> Glyph:
-    from incircuit.draw.library import arrow
+    from incircuit.draw.shapes import arrow
 
     strokes = (*down("ResistorIEC", 1.0), line((-22, 0), (-12, 0)), arrow((-22, 0), (-8.5, 0)))
     spots = {"1": PinSpot("1", 0, -TIGHT, "N"), "3": PinSpot("3", 0, TIGHT, "S"),

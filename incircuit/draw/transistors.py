@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from incircuit.board.model import Part
-from incircuit.draw.library import anchor, arrow, shape
+from incircuit.draw.shapes import anchor, arrow, shape
 from incircuit.draw.strokes import Circle, Glyph, Line, PinSpot, Stroke, line, mapped, moved, rectangle
 
 REACH = 26.0

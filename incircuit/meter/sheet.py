@@ -69,8 +69,6 @@ def mode_lines(m: Meter) -> Iterator[tuple[str, str]]:
         c = m.continuity
         yield "continuity", (f"beeps below {ohms_words(c.beeps_below)}; puts out "
                              f"{put_out(c.range.source)}, shows ohms up to {ohms_words(c.range.full_scale)}.")
-
-
     if m.farads:
         f = m.farads
         yield "farads", (f"charges from {f.low:g} to {f.high:g} V and takes the time; "

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from incircuit.circuit.elimination import Floats
-from incircuit.circuit.kirchhoff import branch_currents
+from incircuit.circuit.kirchhoff import branch_currents, sizes_by_name
 from incircuit.circuit.network import compile_network
 from incircuit.circuit.solve import Solution
 from incircuit.circuit.values import channel_sign, nominal_values
@@ -91,10 +91,7 @@ def ground_of(elements: Sequence[Element], red: str, black: str, meter: Meter, a
         over[use[ask][on]] = not fits
     some = np.array(sorted(watched))
     flow = branch_currents(network, sound.values, sound.v, sound.vd)
-    listed: tuple[tuple[Sequence[Element], Floats], ...] = (
-        (network.resistances, flow.resistances), (network.junctions, flow.junctions),
-        (network.couplings, flow.couplings), (network.channels, flow.channels))
-    amps = {e.name: np.abs(rows[k][some]) for kind, rows in listed for k, e in enumerate(kind)}
+    amps = {name: rows[some] for name, rows in sizes_by_name(network, flow).items()}
     most = np.abs(np.concatenate([flow.couplings, flow.channels])).max(axis=0, initial=0.0)
     steered = most > STEERED * source
     share = np.where(steered, AMPS, np.where(over, OVER, SHARE))

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.circuit.kirchhoff import branch_currents
+from incircuit.circuit.kirchhoff import branch_currents, sizes_by_name
 from incircuit.circuit.solve import Solution
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Capacitance, Change, Element, Resistance
+from incircuit.parts.elements import Capacitance, Change, Resistance
 from incircuit.predict.measure import Ask, Lane, asked_ranges
 
 AMPS = 1e-6
@@ -58,14 +58,7 @@ def still_of(solution: Solution, meter: Meter, asks: Sequence[Ask], lanes: Seque
              use: Mapping[Ask, Sequence[int]]) -> Still:
     """From the solved board as it is, one column a lane."""
     network = solution.network
-    found = branch_currents(network, solution.values, solution.v, solution.vd)
-    amps: dict[str, Floats] = {}
-    kinds: tuple[tuple[Sequence[Element], Floats], ...] = (
-        (network.resistances, found.resistances), (network.junctions, found.junctions),
-        (network.couplings, found.couplings), (network.channels, found.channels))
-    for elements, currents in kinds:
-        for k, element in enumerate(elements):
-            amps[element.name] = np.abs(currents[k])
+    amps = sizes_by_name(network, branch_currents(network, solution.values, solution.v, solution.vd))
     # cutting a lead that carries nothing can still let a biased gate go
     gates = np.abs(solution.v[network.ends.mg] - solution.v[network.ends.ms])
     biased = gates.max(axis=0, initial=0.0) > BIASED
