@@ -55,6 +55,7 @@ def _touched(board: Board) -> dict[str, list[tuple[Part, str]]]:
 
 def _nets(board: Board, touched: dict[str, list[tuple[Part, str]]]) -> Iterator[Doubt]:
     declared = {net.name: net for net in board.nets}
+    fed = {net for line in board.supplies for net in line.nets}
     for net in board.nets:
         if net.name not in touched:
             hint = did_you_mean(net.name, touched) or "take it out"
@@ -62,7 +63,7 @@ def _nets(board: Board, touched: dict[str, list[tuple[Part, str]]]) -> Iterator[
     for name, pins in touched.items():
         part, pin = pins[0]
         padded = name in declared and declared[name].pad
-        if len(pins) == 1 and part.kind != "connector" and not padded:
+        if len(pins) == 1 and part.kind != "connector" and not padded and name not in fed:
             meant = nearest(name, [n for n in touched if n != name]) if len(touched) < _MANY else ""
             hint = f"did you mean {meant}?" if meant else f"if a probe reaches it, say so: net {name} pad=TP1"
             yield part.place, f"net {name} ends at {part.ref}.{pin}: nothing else is on it", hint

@@ -54,6 +54,7 @@ def step_json(s: Step) -> dict[str, Any]:
         "readings": [reading_json(p) for p in s.readings],
         "expected": [{"red": e.red, "black": e.black, "display": e.prediction.shown.text,
                       **(band_json(e.prediction.band) or {})} for e in s.expected],
+        "chips_set": list(s.chips_set),
     }
 
 
@@ -71,5 +72,8 @@ def _text(number: int, s: Step) -> str:
         pads = [(e.red, e.black, e.prediction.shown.text, span(e.prediction.low, e.prediction.high))
                 for e in s.expected]
         lines.append(columns(("red", "black", "expect", "healthy boards show"), pads, "   "))
+    if s.chips_set:
+        nets = ", ".join(s.chips_set)
+        lines.append(paragraph(f"Not predicted, as what chips draw sets it: {nets}.", "   "))
     return "\n".join([*lines, paragraph(f"Stop if: {s.stop}", "   "),
                       paragraph(f"Caution: {s.caution}", "   ")])

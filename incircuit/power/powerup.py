@@ -6,10 +6,8 @@ Expected values are those of a healthy board at rest; what it does once its chip
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-
-import numpy as np
 
 from incircuit.board.kinds import kind_named
 from incircuit.board.model import Board
@@ -18,9 +16,10 @@ from incircuit.board.state import HEALTHY, State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import StateError
 from incircuit.meter.profile import Meter
+from incircuit.power.expected import Expected, expected
 from incircuit.power.limits import COMES_BACK, DEFER, METER, UNPLUG
+from incircuit.power.rest import between_peaks, lowest_rating
 from incircuit.power.working import ways
-from incircuit.predict.charging import shown_band
 from incircuit.predict.prediction import Prediction, predict
 from incircuit.predict.question import ask_about
 from incircuit.predict.volts import INNER, Supply, voltages, volts_mode
@@ -32,10 +31,6 @@ LEAST_LIMIT = 0.02
 """Lowest current limit [A] of a bench supply worth setting."""
 MARGIN = 3.0
 """The current limit is so many times what a healthy board draws."""
-BOARDS = 128
-MOST_PADS = 16
-LEAST_VOLTS = 0.01
-"""Pads below this [V] are not listed."""
 LAMP_WATTS = 60.0
 """Series lamp for boards up to some hundred watts (common practice)."""
 COLD = 0.1
@@ -44,20 +39,12 @@ BRIDGES = ("bridge", "three-phase-bridge")
 
 
 @dataclass(frozen=True, slots=True)
-class Expected:
-    """A voltage to be found under power, red against black: `prediction` with its band."""
-
-    red: str
-    black: str
-    prediction: Prediction
-
-
-@dataclass(frozen=True, slots=True)
 class Step:
     """One step, in order: what to do, what to find, when to stop, and its caution.
 
     `readings` are taken unpowered, `expected` under `volts` [V] from `minus` to `plus` (effective on mains).
-    `limit` [A] is the current limit to set, `draws` [A] what a healthy board takes.
+    `limit` [A] is the current limit to set, `draws` [A] what a healthy board takes. `chips_set` names the
+    nets whose voltage hangs on what chips draw: none is predicted.
     """
 
     title: str
@@ -71,6 +58,7 @@ class Step:
     draws: float | None = None
     readings: tuple[Prediction, ...] = ()
     expected: tuple[Expected, ...] = ()
+    chips_set: tuple[str, ...] = ()
 
 
 def powerup(board: Board, meter: Meter, state: State = HEALTHY, rms: float | None = None) -> tuple[Step, ...]:
@@ -126,14 +114,15 @@ def _links(circuit: Circuit, meter: Meter) -> Iterator[Step]:
 def _injected(circuit: Circuit, meter: Meter, supply: Supply, what: str) -> Step:
     draws = _amps(circuit, supply)
     limit = max(LEAST_LIMIT, float(f"{MARGIN * draws:.1g}"))
+    pads, chips_set = expected(circuit, meter, [(supply,)], (), supply.minus)
     return Step(
         f"{supply.volts:g} V on the {what} from a current-limited bench supply",
         f"Mains stays unplugged. Set {supply.volts:g} V and the current limit before you connect; plus on "
         f"{supply.plus}, minus on {supply.minus}. Capacitors charge first, then the current falls.",
-        "The supply stays in its current limit, a part warms, or a voltage lies outside its band.",
+        "The supply stays in its current limit, a part warms, or a voltage lies outside its band."
+        + _ratings(circuit, chips_set, supply.minus),
         f"{METER} Charge stays when the supply is off: discharge before you touch.",
-        supply.plus, supply.minus, supply.volts, limit, draws,
-        expected=_pads(circuit, meter, (supply,), supply.minus))
+        supply.plus, supply.minus, supply.volts, limit, draws, expected=pads, chips_set=chips_set)
 
 
 def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Iterator[Step]:
@@ -143,17 +132,25 @@ def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Ite
     feeds = list(ways(circuit.board, with_supplies=False, rms=rms))
     bridges = _bridges(circuit)
     minus = bridges[0][2] if bridges else line.nets[1]
+    between = [between_peaks(circuit, feed) for feed in feeds]
+    pads, chips_set = expected(circuit, meter, feeds, between, minus, [(b[1], b[2]) for b in bridges])
     yield Step(
         f"{volts:g} V mains through a series lamp",
         f"From an isolating transformer, if you can, with a {LAMP_WATTS:g} W filament lamp {lamp} (about "
         f"{cold:.0f} Ω cold: no more than {math.sqrt(2.0) * volts / cold:.1f} A can flow) or a variable "
         "supply turned up slowly. The lamp flashes while the link charges and goes dark.",
         "The lamp stays bright, anything smells, smokes or hums, or a voltage lies outside its band: switch "
-        "off, unplug, discharge.",
+        "off, unplug, discharge." + _ratings(circuit, chips_set, minus),
         f"The board is live against earth, its return too. {METER} Stand clear, cover the board, one hand "
         f"only, nobody alone. {DEFER}",
         line.nets[0], line.nets[1], volts,
-        expected=_fed(circuit, meter, feeds, minus, bridges))
+        expected=pads, chips_set=chips_set)
+
+
+def _ratings(circuit: Circuit, nets: tuple[str, ...], minus: str) -> str:
+    """What must not be exceeded where no voltage is predicted."""
+    rated = [(net, *found) for net in nets if (found := lowest_rating(circuit.board, net, minus))]
+    return "".join(f" {net} must stay below the {volts:g} V of {ref}." for net, ref, volts in rated)
 
 
 def _after() -> Step:
@@ -176,34 +173,3 @@ def _amps(circuit: Circuit, supply: Supply) -> float:
     """What the board at rest draws [A], by the drop inside the supply."""
     left = float(voltages(circuit, (), (supply,), [(supply.plus, supply.minus)], math.inf, 0)[0, 0, 0])
     return max(0.0, (supply.volts - left) / INNER)
-
-
-def _pads(circuit: Circuit, meter: Meter, feed: Sequence[Supply], black: str) -> tuple[Expected, ...]:
-    """Voltages at named pads that are not near zero, against `black`."""
-    return _fed(circuit, meter, [tuple(feed)], black, ())
-
-
-def _fed(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]], black: str,
-         bridges: Sequence[tuple[str, str, str]]) -> tuple[Expected, ...]:
-    """Bands of the direct voltages at the bridges' outputs and at pads, named ones first.
-
-    A net whose voltage turns with the mains shows none on direct volts and is left out.
-    """
-    hidden = {net.name for net in circuit.board.nets if net.hidden}
-    pads = [net.name for net in circuit.board.nets if net.pad and net.name not in hidden]
-    others = [name for name in circuit.board.net_names() if name not in hidden and name not in pads]
-    pairs = dict.fromkeys([*((plus, minus) for _, plus, minus in bridges),
-                           *((name, black) for name in (*pads, *others))])
-    load = volts_mode(meter).input_resistance
-    listed = [pair for pair in pairs if pair[0] != pair[1]]
-    resting = np.stack([voltages(circuit, (), feed, listed, math.inf, 0)[:, 0, 0] for feed in feeds])
-    strongest = np.abs(resting).argmax(axis=0)
-    found: list[Expected] = []
-    for k, pair in enumerate(listed):
-        steady = np.abs(resting[:, k]).max() <= 1.2 * np.abs(resting[:, k]).min()
-        if len(found) == MOST_PADS or not steady or abs(resting[strongest[k], k]) < LEAST_VOLTS:
-            continue
-        exact = voltages(circuit, (), feeds[int(strongest[k])], [pair], load, BOARDS)[0, 0]
-        if abs(float(exact[0])) >= LEAST_VOLTS:  # a floating net is pulled down by the meter
-            found.append(Expected(*pair, shown_band(meter, "volts", *pair, exact)))
-    return tuple(found)

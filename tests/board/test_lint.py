@@ -28,6 +28,11 @@ def test_a_sound_board_has_no_warning() -> None:
     assert lint(Board()) == ()
 
 
+def test_a_net_that_is_fed_ends_nowhere() -> None:
+    """Mains and supplies reach a net as a connector does."""
+    assert warnings(SOUND + "F1 fuse L A 2A\nR2 resistor N B 1k\nmains L N 230V\n") == []
+
+
 @pytest.mark.parametrize(
     ("line", "warning"),
     [

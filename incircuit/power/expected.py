@@ -1,0 +1,93 @@
+"""Which pads show a steady voltage on a powered board at rest, and in which band."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from incircuit.circuit.build import Circuit
+from incircuit.circuit.elimination import Floats
+from incircuit.meter.profile import Meter
+from incircuit.parts.elements import Change
+from incircuit.power.rest import draws
+from incircuit.predict.charging import shown_band
+from incircuit.predict.prediction import Prediction
+from incircuit.predict.volts import Supply, voltages, volts_mode
+
+BOARDS = 128
+MOST_PADS = 16
+LEAST = 0.01
+"""Pads below this part of what is fed are not listed: leakage sets them."""
+STEADY = 0.2
+"""A voltage that differs by this part of it between two instants of mains is not steady."""
+MOVED = 0.05
+"""A voltage that chips at work move by this part of it is theirs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """A voltage to be found under power, red against black: `prediction` with its band."""
+
+    red: str
+    black: str
+    prediction: Prediction
+
+
+def expected(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]],
+             between: Sequence[tuple[Supply, ...]], black: str, first: Sequence[tuple[str, str]] = (),
+             ) -> tuple[tuple[Expected, ...], tuple[str, ...]]:
+    """Bands of the direct voltages at `first` and at pads against `black`, named ones before others; and the
+    nets whose voltage hangs on what chips draw, which get none.
+
+    `feeds` are the ways the board is fed, `between` each of them between the peaks of mains (empty without
+    mains): a net whose voltage turns with the mains shows none on direct volts and is left out.
+    """
+    listed = _pairs(circuit, black, first)
+    work = draws(circuit)
+    resting = _at(circuit, feeds, listed, None)
+    strongest = np.abs(resting).argmax(axis=0)
+    working = _at(circuit, feeds, listed, work) if work else resting
+    load = volts_mode(meter).input_resistance
+    found: list[Expected] = []
+    chips_set: list[str] = []
+    for k, pair in enumerate(listed):
+        feed = int(strongest[k])
+        rest = resting[feed, k]
+        least = LEAST * max(abs(supply.volts) for supply in feeds[feed])
+        if len(found) == MOST_PADS or abs(rest) < least or not _steady(resting[:, k]):
+            continue
+        if np.abs(working[:, k] - resting[:, k]).max() > MOVED * abs(rest):
+            chips_set.append(pair[0])
+            continue
+        loaded = [float(voltages(circuit, (), crossing, [pair], load, 0)[0, 0, 0])
+                  for crossing in between[feed:feed + 1]]
+        if not _steady(np.array([rest, *loaded])):
+            continue
+        exact = voltages(circuit, (), feeds[feed], [pair], load, BOARDS)[0, 0]
+        if abs(float(exact[0])) >= least:  # a floating net is pulled down by the meter
+            found.append(Expected(*pair, shown_band(meter, "volts", *pair, exact)))
+    return tuple(found), tuple(chips_set)
+
+
+def _pairs(circuit: Circuit, black: str, first: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    hidden = {net.name for net in circuit.board.nets if net.hidden}
+    pads = [net.name for net in circuit.board.nets if net.pad and net.name not in hidden]
+    others = [name for name in circuit.board.net_names() if name not in hidden and name not in pads]
+    listed = dict.fromkeys([*first, *((name, black) for name in (*pads, *others))])
+    return [pair for pair in listed if pair[0] != pair[1]]
+
+
+def _at(circuit: Circuit, feeds: Sequence[tuple[Supply, ...]], pairs: Sequence[tuple[str, str]],
+        work: Change | None) -> Floats:
+    """Voltages [V], (feeds, pairs), nothing loading them; with chips at `work` where given."""
+    changes = [work] if work else []
+    found = [voltages(circuit, changes, feed, pairs, math.inf, 0)[:, -1, 0] for feed in feeds]
+    return np.reshape(found, (len(feeds), len(pairs)))
+
+
+def _steady(seen: Floats) -> bool:
+    sizes = np.abs(seen)
+    return bool(sizes.min() >= (1.0 - STEADY) * sizes.max())
