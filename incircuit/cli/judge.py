@@ -31,6 +31,7 @@ LISTED = 0.01
 def judge(board: str, readings: str, meter: str, reference: str | None, sources: bool, as_json: bool) -> None:
     """A verdict on every part from all readings of a readings file."""
     from incircuit.board import read_board
+    from incircuit.judge.called import fitted
     from incircuit.judge.judge import judge as ask
     from incircuit.story import story_of_file
 
@@ -62,6 +63,7 @@ def _right_board(board: Board, story: Story) -> None:
 
 def show_verdict(board: Board, story: Story) -> None:
     """The verdict so far, after a line has been recorded."""
+    from incircuit.judge.called import fitted
     from incircuit.judge.judge import judge as ask
 
     progress = Progress("weighing every fault")
@@ -71,13 +73,8 @@ def show_verdict(board: Board, story: Story) -> None:
     say(judgement_text(found, fitted(story), False))
 
 
-def fitted(story: Story) -> frozenset[str]:
-    """Refs with a new part in place: what failed there is the old one."""
-    return frozenset(entry.args[0] for entry in story.statements if entry.word == "fit")
-
-
 def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
-    """A judgement as JSON; `new` are the refs of `fitted`."""
+    """A judgement as JSON; `new` are the refs with a new part."""
     from incircuit.judge.words import why
 
     return {
@@ -122,16 +119,18 @@ def _reading(line: Line) -> dict[str, Any]:
 
 
 def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
-    """A judgement on one screen: verdict first. `new` are the refs of `fitted`."""
+    """A judgement on one screen: verdict first. `new` are the refs with a new part."""
+    from incircuit.judge.called import called, failed_words, good_words
     from incircuit.judge.words import explanation_words, why
     from incircuit.predict.sentences import percent
 
-    lines = [paragraph(f"{j.ruling.word.upper()} {_failed(j, new)}".strip()), paragraph(why(j), "  "), ""]
+    verdict = f"{j.ruling.word.upper()} {failed_words(j, new)}".strip()
+    lines = [paragraph(verdict), paragraph(why(j), "  "), ""]
     if j.lines:
         lines.append(columns(("", "red", "black", "mode", "you read", "healthy boards", "", "carried by"),
                              [_row(n, line) for n, line in enumerate(j.lines, start=1)]))
     if j.beside:
-        lines += ["", paragraph(_beside(j), "", "  ")]
+        lines += ["", paragraph(good_words(j), "", "  ")]
     shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:8]
     if shown:
         rows = [(percent(e.probability), explanation_words(e)) for e in shown]
@@ -140,7 +139,7 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
             rows.append((percent(unseen), "faults that no reading so far can see"))
         lines += ["", columns(("odds", "explains all readings"), rows)]
     for word in ("failed", "healthy", "explained"):
-        refs = _called(j, word, new)
+        refs = called(j, word, new)
         if refs:
             lines += ["", paragraph(f"{word}: {listed(refs, 24)}", after="  ")]
     open_ones = [p for p in j.ruling.parts if p.word == "undecided"]
@@ -151,42 +150,6 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
         lines += ["", "Where the odds come from:"]
         lines += [paragraph(line, "  ", "    ") for line in _sources(shown)]
     return "\n".join(lines)
-
-
-def _beside(j: Judgement) -> str:
-    """Where the known-good board reads otherwise."""
-    off = [f"reading {b.number + 1} (good board {b.shown})" for b in j.beside if b.differs]
-    if not off:
-        count = len(j.beside)
-        return f"known-good board: the same within the meter's accuracy in all {count} readings taken on both"
-    return f"known-good board: beyond the meter's accuracy it differs in {listed(off, 12)}"
-
-
-def _failed(j: Judgement, new: frozenset[str]) -> str:
-    """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
-    failed = _called(j, "failed", new)
-    lead = j.ruling.lead
-    if failed or j.ruling.word != "failed" or lead is None:
-        return ", ".join(failed)
-    mine = [(f.cause.who, f.cause.fault) for f in lead.faults]
-    rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
-    names = (_named(part, new) if part else fault for part, fault in (*mine, *rivals))
-    return " or ".join(dict.fromkeys(names))
-
-
-def _called(j: Judgement, word: str, new: frozenset[str]) -> list[str]:
-    """The parts with a verdict, an old one told from a new one where either could be meant."""
-    found = []
-    for p in j.ruling.parts:
-        if p.word == word:
-            found.append(_named(p.part, new) if word == "failed" else p.part)
-        if p.fitted and p.fitted.word == word and (word == "failed" or word != p.word):
-            found.append(f"the new {p.part}")
-    return found
-
-
-def _named(ref: str, new: frozenset[str]) -> str:
-    return f"{ref} (the old one, replaced since)" if ref in new else ref
 
 
 def _row(number: int, line: Line) -> tuple[str, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
@@ -103,16 +102,11 @@ def _quoted(word: str) -> str:
 
 def _record(board: Board, board_file: str, readings: str, line: str) -> None:
     """Check the line against the board and what was done before, store it, print it as stored."""
-    from incircuit.errors import StoryError
-    from incircuit.story import append, story_of_text, write_story
-    from incircuit.story.store import checked_line
+    from incircuit.story import append
+    from incircuit.story.adding import checked_next
 
-    line = checked_line(line)
     before = _before(board, board_file, readings)
-    both = story_of_text(f"{write_story(before)}{line}\n", readings, board)
-    new = tuple(replace(p, file="this line", line=1) for p in both.problems if p.line == len(both.entries))
-    if new:
-        raise StoryError(new)
+    line, _ = checked_next(before, line, board)
     stored = append(readings, line)
     click.echo(stored.line)
     if stored.cut_off:

@@ -7,12 +7,11 @@ lead resistance is in it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import TYPE_CHECKING, TypeVar
 
-from incircuit.meter.profile import Accuracy, ContinuityMode, DiodeMode, OhmsMode, Range
+from incircuit.meter.profile import Accuracy, ContinuityMode, DiodeMode, Range
 
 if TYPE_CHECKING:
     import numpy as np
@@ -57,11 +56,6 @@ def quantise(values: Quantity, resolution: float) -> Quantity:
     import numpy as np
 
     return np.asarray(np.rint(values / resolution) * resolution + 0.0)
-
-
-def ohms_of(volts: float, ampere: float) -> float:
-    """Resistance [Ω] a meter computes from what it measures at its terminals; no current: infinite."""
-    return volts / ampere if ampere > 0.0 else math.inf
 
 
 def fits(reading: float, full_scale: float, resolution: float) -> bool:
@@ -110,34 +104,6 @@ def show_ohms(chosen: Range, ohms: float) -> Shown:
     value = quantise(ohms, chosen.resolution)
     scale, prefix = next((s or 1e-3, p) for s, p in _PREFIXES if chosen.full_scale >= s)
     return Shown(f"{_digits(value, chosen.resolution, scale)} {prefix}Ω", value, "Ω", range=chosen)
-
-
-def show_in_best_range(mode: OhmsMode, measure: Callable[[Range], float]) -> Shown:
-    """The lowest range that fits, as the meter or the hand on its switch finds it.
-
-    `measure` gives the resistance [Ω] seen when the board is measured in that range, with that
-    range's own source: junctions make it differ from range to range. OL in the highest if none fits.
-    """
-    shown = Shown(OVERLOAD, None, "Ω", overload=True)
-    for chosen in mode.ranges:
-        shown = show_ohms(chosen, measure(chosen))
-        if not shown.overload:
-            break
-    return shown
-
-
-def choose_ranges(mode: OhmsMode, ohms: NDArray[np.float64]) -> NDArray[np.intp]:
-    """Index of the lowest range that fits, per scenario; −1 where none does (OL).
-
-    `ohms` [Ω] is (ranges, scenarios): what is seen in each range, in the order of `mode.ranges`.
-    """
-    import numpy as np
-
-    fit = np.array([
-        np.abs(quantise(row, r.resolution)) <= r.full_scale + _SLACK * r.resolution
-        for row, r in zip(ohms, mode.ranges, strict=True)
-    ])
-    return np.where(fit.any(axis=0), fit.argmax(axis=0), -1)
 
 
 def show_plain(chosen: Range, value: float, unit: str) -> Shown:

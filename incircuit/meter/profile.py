@@ -19,7 +19,7 @@ from typing import Any
 from incircuit.errors import MeterError
 from incircuit.meter.charging import EsrMode, FaradsMode, VoltsMode, esr_mode, farads_mode, volts_mode
 from incircuit.meter.ranges import KNEE, Accuracy, Range, Source, accuracy_of, source_of
-from incircuit.meter.table import Table, nearest
+from incircuit.meter.table import Table, hint
 from incircuit.units import shown
 
 __all__ = ["KNEE", "Accuracy", "ContinuityMode", "DiodeMode", "EsrMode", "FaradsMode", "Meter", "OhmsMode",
@@ -113,7 +113,7 @@ def load_meter(name_or_path: str) -> Meter:
         mode = os.stat(name_or_path).st_mode
     except (OSError, ValueError):  # ValueError: a zero byte in the path
         raise MeterError(f"meter \"{shown(name_or_path)}\": neither a shipped meter nor a file; "
-                         f"{nearest(name_or_path, list(names))}") from None
+                         f"{hint(name_or_path, names)}") from None
     if not stat.S_ISREG(mode):
         raise MeterError(f"{shown(name_or_path)}: not a file, expected a meter profile in TOML")
     try:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from typing import Any
 
+from incircuit.board.faults import nearest
 from incircuit.units import shown
 
 _WORDS: dict[type, str] = {list: "a list", dict: "a table"}
@@ -24,10 +24,10 @@ def found(value: object) -> str:
     return _WORDS.get(type(value), "a date or time")
 
 
-def nearest(word: str, words: Mapping[str, object] | list[str]) -> str:
+def hint(word: str, words: Sequence[str]) -> str:
     """``did you mean "current"?`` or ``expected one of …``."""
-    close = get_close_matches(word[:40], list(words), n=1, cutoff=0.6)
-    return f'did you mean "{close[0]}"?' if close else f"expected one of: {', '.join(words)}"
+    close = nearest(word, words)
+    return f'did you mean "{close}"?' if close else f"expected one of: {', '.join(words)}"
 
 
 @dataclass(slots=True)
@@ -112,4 +112,4 @@ class Table:
         known = list(dict.fromkeys(self.known))
         for key in self.data:
             if key not in known:
-                self.fault(shown(key), f"unknown key, {nearest(key, known)}")
+                self.fault(shown(key), f"unknown key, {hint(key, known)}")

@@ -10,7 +10,7 @@ from incircuit.board.model import Board, Part
 from incircuit.errors import BoardError, Problem
 from incircuit.parts import chips, diodes, passive, switches, transistors, wound
 from incircuit.parts.elements import Element
-from incircuit.parts.sheet import Sheet, nearest
+from incircuit.parts.sheet import Sheet, hint
 
 Expander = Callable[[Sheet], tuple[Element, ...]]
 
@@ -79,7 +79,7 @@ def _expanded(part: Part, nodes: Mapping[str, str], group: str, charge: float,
         place = part.place
         where = (place.file, place.line, place.column) if place else ("board", 1, 1)
         problem = Problem(*where, f"{part.ref}: unknown kind {part.kind}", line,
-                          nearest(part.kind, tuple(KINDS)))
+                          hint(part.kind, tuple(KINDS)))
         return (), (problem,)
     sheet = Sheet(part, spec, nodes, group, charge, line)
     elements = EXPANDERS[spec.name](sheet)

@@ -6,7 +6,7 @@ from incircuit.parts.elements import Capacitance, Element, Resistance, Spread
 from incircuit.parts.sheet import (
     Sheet,
     given,
-    nearest,
+    hint,
     number,
     option_ohms,
     relative,
@@ -112,5 +112,5 @@ def pins_named(sheet: Sheet, key: str) -> tuple[str, ...]:
     pins = tuple(dict.fromkeys(text.split(",")))
     for pin in pins:
         if pin not in known:
-            sheet.complain(f"{key}={pin} is not a pin of it", f"{key}=", nearest(pin, known))
+            sheet.complain(f"{key}={pin} is not a pin of it", f"{key}=", hint(pin, known))
     return tuple(pin for pin in pins if pin in known)

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
+from incircuit.board.faults import did_you_mean
 from incircuit.board.kinds import KindSpec, OptionSpec
 from incircuit.board.model import Part
 from incircuit.errors import Problem, UnitError
@@ -196,7 +196,6 @@ def resistance(sheet: Sheet, what: str, a: str, b: str, ohms: float, spread: Spr
     return Resistance(sheet.name(what), sheet.ref, a, b, ohms, spread, henries, ntc_beta, tempco)
 
 
-def nearest(word: str, known: Sequence[str]) -> str:
-    """A hint with the nearest known word, or all of them."""
-    close = get_close_matches(word, known, 1, 0.6)
-    return f"did you mean {close[0]}?" if close else f"known: {' '.join(known)}"
+def hint(word: str, known: Sequence[str]) -> str:
+    """The nearest known word, or all of them."""
+    return did_you_mean(word, known) or f"known: {' '.join(known)}"

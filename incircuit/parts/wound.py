@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from incircuit.parts.data import row
 from incircuit.parts.elements import Element
-from incircuit.parts.sheet import Sheet, given, nearest, number, option_ohms, relative, resistance, two_pins
+from incircuit.parts.sheet import Sheet, given, hint, number, option_ohms, relative, resistance, two_pins
 
 _TAP = re.compile(r"(.*?)([0-9]+)", re.ASCII)
 
@@ -56,7 +56,7 @@ def _check_dcr(sheet: Sheet, windings: tuple[str, ...]) -> None:
     """Note a fault for ``dcr.X`` where there is no winding X."""
     for key, _ in sheet.part.options:
         if key.startswith("dcr.") and key[4:] not in windings:
-            sheet.complain(f"{key}= names no winding of it", f"{key}=", nearest(key[4:], windings))
+            sheet.complain(f"{key}= names no winding of it", f"{key}=", hint(key[4:], windings))
     if given(sheet, "dcr"):  # read once even where every winding has its own
         number(sheet, "dcr", 0.0)
 

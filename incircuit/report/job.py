@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from typing import TYPE_CHECKING, Any
 
 from incircuit.draw.svg import printable
@@ -53,7 +53,7 @@ def job_page(judgement: Judgement, story: Story, meter: Meter, fields: Mapping[s
     return page(
         "job.html", title=printable(board.title or "board"),
         fields=[(name, printable(value)) for name, value in fields.items() if value], when=_when(stamps),
-        came_in=printable(came_in) or _came_in(judgement), verdict=_verdict(judgement, fitted),
+        came_in=printable(came_in) or _came_in(judgement), verdict=_verdict(judgement, fitted.keys()),
         why=printable(_why(judgement)), odds=_odds(judgement), lines=lines, timed=bool(stamps),
         replaced=[printable(said) for said in _replaced(story)], checks=_checks(judgement, lines, fitted),
         open_points=[printable(said) for said in _open_points(judgement, story)], caution=CAUTION,
@@ -80,10 +80,11 @@ def _why(judgement: Judgement) -> str:
     return why(judgement)
 
 
-def _verdict(judgement: Judgement, fitted: Mapping[str, None]) -> str:
-    named = [f"{p.part} (the old one, replaced since)" if p.part in fitted else p.part
-             for p in judgement.ruling.parts if p.word == "failed"]
-    return printable(f"{judgement.ruling.word.upper()}{': ' + listed(named) if named else ''}")
+def _verdict(judgement: Judgement, fitted: Set[str]) -> str:
+    from incircuit.judge.called import failed_words
+
+    named = failed_words(judgement, fitted)
+    return printable(f"{judgement.ruling.word.upper()}{': ' + named if named else ''}")
 
 
 def _odds(judgement: Judgement) -> list[tuple[str, str]]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-from dataclasses import replace
 from typing import Any
 
 from incircuit.board import Board, State
@@ -20,10 +19,9 @@ from incircuit.story import (
     Story,
     append,
     story_of_file,
-    story_of_text,
     undo,
-    write_story,
 )
+from incircuit.story.adding import checked_next
 from incircuit.story.names import meter_named
 from incircuit.story.steps import Bench, done, state_of
 from incircuit.story.store import checked_line
@@ -164,11 +162,8 @@ def record(folder: str, board: Board, name: str, line: str) -> str:
     before = story_in(folder, board, name)
     if "@" in text and any(e.line.strip() == text for e in before.entries):
         return text
-    both = story_of_text(f"{write_story(before)}{text}\n", path, board)
-    new = tuple(replace(p, file="this line", line=1) for p in both.problems if p.line == len(both.entries))
-    if new:
-        raise StoryError(new)
-    _meter_allowed(folder, both.entries[-1])
+    text, entry = checked_next(before, text, board)
+    _meter_allowed(folder, entry)
     return append(path, text).line
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from incircuit.judge.called import failed_words, fitted
 from incircuit.judge.judge import Judgement, Line
 from incircuit.judge.ruling import PartRuling
 from incircuit.judge.words import explanation_words, why
@@ -23,10 +24,10 @@ LEAST_SHARE = 0.05
 def verdict_json(j: Judgement, story: Story, meter: Meter) -> dict[str, Any]:
     """The verdict, every reading with the healthy band, what explains them all, every part. `meter` is that
     of readings for which the story names none."""
-    new = {e.args[0] for e in story.statements if e.word == "fit"}
+    new = fitted(story)
     return {
         "word": j.ruling.word, "why": why(j), "meter": j.meter, "count": len(j.lines),
-        "failed": _failed(j, new), "lines": [_line(line, meter) for line in j.lines],
+        "failed": failed_words(j, new), "lines": [_line(line, meter) for line in j.lines],
         "candidates": _candidates(j), "parts": [_part(p, p.part in new) for p in j.ruling.parts],
     }
 
@@ -35,21 +36,6 @@ def _part(p: PartRuling, replaced: bool) -> dict[str, Any]:
     fitted = {"word": p.fitted.word, "unseen": list(p.fitted.unseen)} if p.fitted else None
     return {"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
             "replaced": replaced, "fitted": fitted}
-
-
-def _failed(j: Judgement, new: set[str]) -> str:
-    """What failed; where no part alone can be called so, everything it may be: ``Q1 or bridge RTN SW``."""
-    def named(ref: str) -> str:
-        return f"{ref} (the old one, replaced since)" if ref in new else ref
-
-    failed = [named(p.part) for p in j.ruling.parts if p.word == "failed"]
-    failed += [f"the new {p.part}" for p in j.ruling.parts if p.fitted and p.fitted.word == "failed"]
-    lead = j.ruling.lead
-    if failed or j.ruling.word != "failed" or lead is None:
-        return ", ".join(failed)
-    mine = [(f.cause.who, f.cause.fault) for f in lead.faults]
-    rivals = [name for group in j.ruling.groups if set(mine) & set(group) for name in group]
-    return " or ".join(dict.fromkeys(named(part) if part else fault for part, fault in (*mine, *rivals)))
 
 
 def _line(line: Line, meter: Meter) -> dict[str, Any]:
