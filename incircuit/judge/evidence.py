@@ -3,59 +3,76 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import TAIL, Fit, Observed, deviations, joint_fit, scaled, steepness, stray
-from incircuit.judge.looks import LEAKAGE_FROM
+from incircuit.judge.joint import TAIL, Fit, Observed, deviations, joint_fit, scaled, steepness
+from incircuit.judge.leakage import ANYTHING, above, decided_by_leakage, leaks_of, spread_by, wider_by
 from incircuit.judge.spread import Together, covariance_of
 from incircuit.judge.stage import Plan, Sizes, Stage, axes_at
 
-ANYTHING, LEAK_MISS, LEAK_WIDTH, LEAK_REACH = 0.01, 3.0, 0.5, 3.0
-"""Share of boards of which leakage reads anything, counted as a miss by so much, where the drawn boards'
-logarithms differ by more than that and one lies no further off than the last; assumptions."""
+LEAK_MISS = 3.0
+"""A reading of leakage that misses by more may be that of a board that leaks as no drawn one; it counts as a
+miss by so much."""
 _STAND_IN = 0.05
 MOST_WIDER = 1e3
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Readings of a condition at all its magnitudes: `exact` (readings, rows, boards + 1)."""
+    """Readings of a condition at all its magnitudes: `exact` (readings, rows, boards + 1).
+
+    `ceiling` tells what a reading is when nothing leaks [ohm].
+    """
 
     exact: Floats
     sizes: Sizes
     weights: Floats
     sized: bool
     together: Together | None = None
+    ceiling: Callable[[int], float] | None = None
 
     def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
         """Fit to all readings but some; those miss by nothing.
 
-        Leakage near the meter's highest voltage reads anything: a share of boards, `ANYTHING`, does.
+        On a share of boards, `ANYTHING`, one thing leaks as on no drawn board; each such leak counts once.
         """
         found = self._fit(seen, without)
-        any_ = [i for i in range(len(seen)) if i not in without and found.misses[i] > LEAK_MISS
-                and self._leaks(i, seen[i], found.row)]
-        if not any_:
+        leaking = [i for i in range(len(seen)) if i not in without
+                   and decided_by_leakage(self.exact[i, found.row], seen[i])]
+        missed = [i for i in leaking if found.misses[i] > LEAK_MISS]
+        other = self._leaking(seen, without, found.row, leaking, missed) if missed else found
+        if other.log_likelihood <= found.log_likelihood:
             return found
-        other = self._fit(seen, (*without, *any_))
-        cost = sum(math.log(ANYTHING) + stray(seen[i]) for i in any_)
-        if other.log_likelihood + cost <= found.log_likelihood:
-            return found
-        misses = tuple(LEAK_MISS if i in any_ else m for i, m in enumerate(other.misses))
-        return replace(other, log_likelihood=other.log_likelihood + cost, misses=misses)
+        could = [i for i in missed if not self._above(i, seen[i], found.row)]
+        if could != missed:
+            other = self._leaking(seen, without, found.row, leaking, could) if could else found
+        return other if other.log_likelihood > found.log_likelihood else found
 
-    def _leaks(self, reading: int, seen: Observed, row: int) -> bool:
-        """Whether leakage, not resistors, decides what is read: it spreads more than any tolerance."""
-        if seen.value is None or not seen.mode.startswith(("ohms", "cont")) or seen.value < LEAKAGE_FROM:
-            return False
-        boards = self.exact[reading, row]
-        boards = np.log(boards[np.isfinite(boards) & (boards > LEAKAGE_FROM)])
-        return bool(len(boards) and float(np.ptp(boards)) > LEAK_WIDTH
-                    and float(np.abs(boards - math.log(seen.value)).min()) < LEAK_REACH)
+    def _above(self, reading: int, seen: Observed, row: int) -> bool:
+        """Whether a reading is higher than it can be with no leak at all."""
+        more = seen.value is not None and seen.value > self.exact[reading, row, 0]
+        return more and self.ceiling is not None and above(seen, self.ceiling(reading))
+
+    def _leaking(self, seen: Sequence[Observed], without: Sequence[int], row: int, leaking: Sequence[int],
+                 missed: Sequence[int]) -> Fit:
+        """Fit where the leaks of missed readings may be anything."""
+        boards = self.exact[:, row]
+        leaks = [leak for leak in leaks_of(boards, leaking) if set(leak) & set(missed)]
+        factors = np.ones(len(seen))
+        for leak in leaks:
+            factors[list(leak)] = wider_by(boards, leak)
+        exact = self.exact.copy()
+        for i in np.flatnonzero(factors > 1.0):
+            exact[i] = spread_by(exact[i], float(factors[i]))
+        loose = replace(self, exact=exact, together=self.together and self.together.times(factors))
+        found = loose._fit(seen, without)
+        misses = tuple(max(m, LEAK_MISS) if i in missed else m for i, m in enumerate(found.misses))
+        total = found.log_likelihood + len(leaks) * math.log(ANYTHING)
+        return replace(found, log_likelihood=total, misses=misses)
 
     def _fit(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
         kept = [i for i in range(len(seen)) if i not in without]

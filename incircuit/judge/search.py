@@ -8,15 +8,16 @@ limits; only what may fit is looked at closely, ever closer around its likeliest
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
+from incircuit.judge.causes import Cause, magnitudes, severe, span_weights, with_fault
 from incircuit.judge.evidence import Evidence, at_the_edge, spread_out, together_of
 from incircuit.judge.joint import Fit, Observed, nothing_fits
+from incircuit.judge.leakage import sealed
 from incircuit.judge.looks import (
     BESIDE_REST,
     CLOSE,
@@ -32,7 +33,7 @@ from incircuit.judge.looks import (
     within_reach,
 )
 from incircuit.judge.reference import narrowed
-from incircuit.judge.stage import Plan, Stage, exact_on, healthy_on
+from incircuit.judge.stage import Plan, Stage, exact_on, healthy_on, stage_of
 
 COARSE = 11
 """Magnitudes of the first look, over the whole range."""
@@ -69,7 +70,8 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     healthy = healthy_on(stage, BOARDS)
     edge = at_the_edge(healthy, seen)
     exact = narrowed(edge[:, None, :], seen, stage.good)
-    own = Evidence(exact, (None,), np.ones(1), False, together_of(stage, None, edge, exact, seen))
+    own = Evidence(exact, (None,), np.ones(1), False, together_of(stage, None, edge, exact, seen),
+                   _ceiling(stage, None, None))
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
     scale = generous(healthy, seen)
@@ -150,6 +152,20 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
         plan = at[k] if k < len(boards) else None
         evidence = Evidence(narrowed(whole, seen, stage.good), look.sizes,
                             span_weights(look.cause, look.sizes), look.cause.sized,
-                            together_of(stage, plan, some, whole, seen))
+                            together_of(stage, plan, some, whole, seen),
+                            _ceiling(stage, look.cause, look.sizes[best_row(look, seen)]))
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
+
+
+def _ceiling(stage: Stage, cause: Cause | None, size: float | None) -> Callable[[int], float]:
+    """What a reading is with a cause and without any leak [ohm], solved where it is asked for."""
+    def highest(number: int) -> float:
+        k, taken = next((k, t) for k, s in enumerate(stage.scenes) for t in s.readings if t.number == number)
+        scene, now = stage.scenes[k], stage.circuits[k]
+        if not scene.resting:
+            return math.inf
+        circuit = sealed(with_fault(scene, cause, size, now) if cause else now)
+        alone = stage_of([replace(scene, readings=(replace(taken, number=0),))], stage.notes, [circuit])
+        return float(healthy_on(alone, 0)[0, 0])
+    return highest

@@ -43,6 +43,10 @@ class Together:
         k = self.wider[:, row]
         return np.asarray(self.covariance * k[:, None] * k)
 
+    def times(self, factors: Floats) -> Together:
+        """The same with each reading spreading so many times as far."""
+        return Together(self.covariance * factors[:, None] * factors, self.wider)
+
     def of(self, readings: Sequence[int]) -> Together:
         """The same for some of the readings."""
         kept = list(readings)
@@ -108,9 +112,24 @@ def _assembled(deviation: Floats, left: Floats, chosen: Sequence[Floats], number
             effect[rows, at[rows]] += weights[rows, k]
     used = 1.0 + sum((n >= 0).astype(np.float64) for n in numbers)
     rest = left / np.sqrt(np.maximum(count - used, 1.0))[:, None]
-    shared = rest @ rest.T
-    return np.asarray(VARIANCE * effect @ effect.T + TOGETHER * shared
-                      + (1.0 - TOGETHER) * np.diag(np.diag(shared)))
+    return np.asarray(VARIANCE * effect @ effect.T + _left_over(rest))
+
+
+def _left_over(rest: Floats) -> Floats:
+    """(readings, readings) covariance of what no parameter explains, from (readings, boards) of unit weight.
+
+    Readings of one leaking junction leave the same, and that is no chance: what more than chance lets
+    readings share (V. A. Marchenko, L. A. Pastur, Math. USSR Sb. 1 (1967) 457) is kept whole.
+    """
+    size = np.sqrt((rest**2).sum(axis=1))
+    unit = rest / np.maximum(size, 1e-300)[:, None]
+    shares, ways = np.linalg.eigh(unit @ unit.T)
+    real = shares > (1.0 + np.sqrt(len(rest) / rest.shape[1])) ** 2
+    way = ways[:, real] * np.sqrt(shares[real])
+    sure = way @ way.T
+    left = unit @ unit.T - sure
+    together = sure + TOGETHER * left + (1.0 - TOGETHER) * np.diag(np.diag(left))
+    return np.asarray(together * size[:, None] * size)
 
 
 def _unit(rows: Floats) -> Floats:

@@ -70,3 +70,12 @@ def test_every_parameter_is_there_once_and_in_any_order() -> None:
     one, other = axes_of(parts, 16), axes_of(parts[::-1], 16)
     assert one.shape == (7, 16)  # R1, D1, D2, their batch, C1, temperature, leads
     assert np.array_equal(one, other)
+
+
+def test_readings_that_leave_the_same_leave_it_for_one_reason() -> None:
+    """Five readings of one leak are one number, not five that agree by luck."""
+    u = axes()
+    bent = np.stack([u[0] ** 2 * u[1]] * 5 + [u[2] ** 2 * u[3], u[4] ** 2])
+    found = covariance_of(bent, u)
+    assert found[0, 4] > 0.999 * found[0, 0]
+    assert abs(found[0, 5]) < 0.5 * np.sqrt(found[0, 0] * found[5, 5])
