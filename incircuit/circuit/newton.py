@@ -22,6 +22,9 @@ STEP_TOLERANCE = 1e-6
 square of it over n·Vt, picovolts. The proof by Kirchhoff's law comes after."""
 STILL_CURRENT = 1e-14
 """A device whose current would change by less than this [A] rests, whatever a floating node does."""
+ROUNDING = 1e-15
+"""… or by less than this part of what the largest conductance would carry at the highest voltage: so much is
+lost in rounding, and would move a side that only reverse currents hold by volts, for ever."""
 MARGIN = 0.5
 """A settling network may leave the range of the source by this [V]."""
 CALM = 0.1
@@ -114,13 +117,15 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class _Problem:
-    """Some scenarios of a network as the iteration needs them; `full`: `base` holds full rows."""
+    """Some scenarios of a network as the iteration needs them; `full`: `base` holds full rows. `rounding`
+    [S] times a voltage is a current lost in rounding, (scenarios or 1,)."""
 
     network: Network
     values: Values
     source: Branches
     base: Floats
     full: bool
+    rounding: Floats
     slots: Floats  # both used anew in every step
     injected: Floats
 
@@ -128,9 +133,10 @@ class _Problem:
 def _problem(network: Network, values: Values, source: Branches, slots: Floats) -> _Problem:
     dense = network.layout.tables.dense
     count = len(source.sign)
+    rounding = ROUNDING * slots.max(axis=0, initial=0.0)
     if dense and count * dense.ports**2 <= DENSE_WORK:
-        return _Problem(network, values, source, dense.base(slots), True, slots, slots)
-    return _Problem(network, values, source, slots, False, np.empty((len(slots), count)),
+        return _Problem(network, values, source, dense.base(slots), True, rounding, slots, slots)
+    return _Problem(network, values, source, slots, False, rounding, np.empty((len(slots), count)),
                     np.empty((len(network.layout.ports), count)))
 
 
@@ -225,6 +231,7 @@ def _step(problem: _Problem, guess: Guess, limited: Floats,
     held = limit(vd, guess.vd, values)
     moved = np.abs(v[red] - guess.v[red])
     still = STILL_CURRENT * (1.0 + np.abs(constant - source_g * v[red]) / TYPICAL_CURRENT)
+    still += problem.rounding * np.abs(v).max(axis=0)
     moves = [(vd, guess.vd, devices.gj)] if len(vd) else []
     vgs = vds = guess.vgs
     if len(network.channels):

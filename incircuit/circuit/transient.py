@@ -46,7 +46,7 @@ class Plant:
     """A network with its capacitances: `farads` and `esr` [ohm] are (companions, scenarios or 1).
 
     A capacitance of 0 is not there. `counted` are the numbers of those whose voltage must be right, none for
-    all: the others are carried along.
+    all: the others are carried along. `absolute` [V] is the error allowed to a voltage however small.
     """
 
     network: Network
@@ -54,14 +54,14 @@ class Plant:
     farads: Floats
     esr: Floats
     counted: tuple[int, ...] = ()
+    absolute: float = ABSOLUTE
 
     def take(self, columns: Ints) -> Plant:
         """The same for some scenarios."""
         def some(array: Floats) -> Floats:
             return array if array.shape[1] == 1 else array[:, columns]
 
-        return Plant(self.network, self.values.take(columns), some(self.farads), some(self.esr),
-                     self.counted)
+        return replace(self, values=self.values.take(columns), farads=some(self.farads), esr=some(self.esr))
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,13 +69,15 @@ class Span:
     """One step of some scenarios, `columns` their numbers: from `start` to `end` [s], (columns,).
 
     `volts` [V] between the pads, red minus black, at the start, at GAMMA of the way and at the end,
-    (3, columns).
+    (3, columns); `held` [V] what the capacitances hold then, without their series resistance, (3,
+    companions, columns).
     """
 
     columns: Ints
     start: Floats
     end: Floats
     volts: Floats
+    held: Floats
 
     def at(self, times: Floats) -> Floats:
         """Pad voltage [V] at times within the step, (columns,) or (columns, times)."""
@@ -168,7 +170,8 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
         if not len(good):
             continue
         span = Span(active[good], state.time[good], state.time[good] + stride[good],
-                    np.stack([state.pad, trial.middle_pad, trial.end_pad])[:, good])
+                    np.stack([state.pad, trial.middle_pad, trial.end_pad])[:, good],
+                    np.stack([state.volts, trial.middle, trial.end])[:, :, good])
         order = watch(span, drive.take(good))
         after = _after(state, trial, good, order, span)
         state.put(good, after)
@@ -191,7 +194,7 @@ class _Trial:
 
 
 def _flat(columns: Ints, state: _State) -> Span:
-    return Span(columns, state.time, state.time, np.stack([state.pad] * 3))
+    return Span(columns, state.time, state.time, np.stack([state.pad] * 3), np.stack([state.volts] * 3))
 
 
 def _shared(plant: Plant) -> Ports | None:
@@ -259,7 +262,7 @@ def _step(plant: Plant, drive: Drive, state: _State, stride: Floats,
     three = _per_farad(amps, plant.farads)
     end = hist + stride * _D * three
     off = np.abs(stride * (_ERROR[0] * one + _ERROR[1] * two + _ERROR[2] * three))
-    error = off / (ABSOLUTE + RELATIVE * np.abs(end))
+    error = off / (plant.absolute + RELATIVE * np.abs(end))
     error = (error[list(plant.counted)] if plant.counted else error).max(axis=0, initial=0.0)
     error = np.where(np.isfinite(end_pad) & np.isfinite(middle_pad), error, np.inf)
     return _Trial(middle, end, three, middle_pad, end_pad, guess), np.asarray(error)

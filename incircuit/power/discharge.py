@@ -5,30 +5,39 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 import numpy as np
 
 from incircuit.board.model import Board
 from incircuit.board.state import HEALTHY, State
 from incircuit.circuit.build import Circuit, build
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.network import compile_network
-from incircuit.circuit.solve import Solution, solve
+from incircuit.circuit.solve import solve
 from incircuit.circuit.source import Drive, drive
-from incircuit.circuit.transient import Order, Span, march
+from incircuit.circuit.transient import Order, Span, march, quadratic
 from incircuit.circuit.values import nominal_values
 from incircuit.parts.elements import Capacitance, Change, Resistance
+from incircuit.paths.blocks import meters_block
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.power.limits import LIMITS, can_hurt
 from incircuit.power.resistor import Discharger, discharger
 from incircuit.power.working import highest, with_charges
-from incircuit.predict.course_plant import Charged, charged
+from incircuit.predict.course_plant import charged
 from incircuit.predict.question import Question
+from incircuit.predict.variants import compile_variants, values_of
+
+Times: TypeAlias = dict[str, tuple[float | None, ...]]
+"""Seconds to each limit: as it is under "", at the far end of all tolerances under `SLOW`, without a part."""
+SLOW = "slow"
 
 LONGEST = 24 * 3600.0
 """Nobody waits longer [s]."""
 SLACK = 4.0
 """Times to a limit need no more than two parts in a thousand."""
+NEAR_LIMITS = 0.01
+"""Error [V] allowed to a bank in one step: voltages below the limits matter no more."""
 JOINED = 0.5
 """Nodes joined by so little [ohm], a shunt or a winding, are one for the capacitors between them."""
 RESISTORS = ("resistor", "shunt", "potentiometer", "thermistor")
@@ -141,7 +150,7 @@ def stored(board: Board, state: State = HEALTHY, rms: float | None = None) -> St
     lowest = min(limit.volts for limit in LIMITS)
     listed = [g for g in known if (g.volts > lowest and g.farads * g.volts >= LEAST_COULOMBS)
               or 0.5 * g.farads * g.volts**2 >= LEAST_JOULES]
-    banks = [_bank(with_charges(circuit, charges), g) for g in listed]
+    banks = _banks(with_charges(circuit, charges), listed)
     unknown = tuple(c.part for g in groups if not g.why for c in g.caps if c.farads >= 1e-6)
     return Stored(board, tuple(sorted(banks, key=lambda b: (-b.joules, b.refs))), unknown)
 
@@ -188,82 +197,127 @@ def _set_volts(circuit: Circuit, groups: Sequence[_Group], rms: float | None) ->
             g.signs = {name: -sign for name, sign in g.signs.items()}
 
 
-def _bank(circuit: Circuit, g: _Group) -> Bank:
-    farads, joules = g.farads, 0.5 * g.farads * g.volts**2
-    paths = _bleeding(circuit, g)
-    ohms = g.volts / float(paths.current[0]) if float(paths.current[0]) > g.volts / BLEEDS else math.inf
-    shares = part_shares(current_paths(paths)) if math.isfinite(ohms) else ()
-    bleeders = tuple(ref for ref, share in shares if ref and share >= LEAST_SHARE)
-    resistors = [ref for ref in bleeders if circuit.board.part(ref).kind in RESISTORS]
-    opened = [Change(frozenset(e.name for e in circuit.of_part(ref))) for ref in resistors]
-    times = np.full((len(LIMITS), 2), np.inf)
-    if bleeders:
-        times = _times(charged(circuit, opened, g.plus, g.minus, 1), frozenset(c.name for c in g.caps))
-    failing = tuple(Failing(ref, _left(circuit, g, change), _row(times[:, k]))
-                    for k, (ref, change) in enumerate(zip(resistors, opened, strict=True), start=2))
+def _banks(circuit: Circuit, groups: Sequence[_Group]) -> list[Bank]:
+    """What becomes of each bank; those that reach each other empty together, in one run."""
+    paths = [_path(circuit, g) for g in groups]
+    times: dict[int, Times] = {}
+    blocks: dict[frozenset[str], list[int]] = {}
+    for k, (g, path) in enumerate(zip(groups, paths, strict=True)):
+        if path.bleeders:
+            reach = meters_block(circuit.elements, g.plus, g.minus, moving=True)
+            blocks.setdefault(frozenset(e.name for e in reach), []).append(k)
+    for some in blocks.values():
+        opened = list(dict.fromkeys(ref for k in some for ref in paths[k].resistors))
+        found = _times(circuit, [groups[k] for k in some], opened)
+        for k, rows in zip(some, found, strict=True):
+            times[k] = dict(zip(["", SLOW, *opened], rows, strict=True))
+    return [_bank(g, path, times.get(k, {})) for k, (g, path) in enumerate(zip(groups, paths, strict=True))]
+
+
+def _bank(g: _Group, path: _Bleed, times: Times) -> Bank:
+    never = (None,) * len(LIMITS)
+    failing = tuple(Failing(ref, ohms, times[ref])
+                    for ref, ohms in zip(path.resistors, path.without, strict=True))
     refs = tuple(dict.fromkeys(c.part for c in g.caps))
-    return Bank(refs, g.plus, g.minus, farads, g.volts, g.why, joules, ohms, bleeders, _row(times[:, 0]),
-                _row(times[:, 1]), failing, discharger(farads, g.volts))
+    return Bank(refs, g.plus, g.minus, g.farads, g.volts, g.why, 0.5 * g.farads * g.volts**2, path.ohms,
+                path.bleeders, times.get("", never), times.get(SLOW, never), failing,
+                discharger(g.farads, g.volts))
 
 
-def _row(times: Floats) -> tuple[float | None, ...]:
-    return tuple(None if math.isinf(t) else float(t) for t in times.tolist())
+@dataclass(frozen=True, slots=True)
+class _Bleed:
+    """What carries a bank's charge away at its full voltage [ohm], and what is left of it `without` each of
+    its `resistors`."""
+
+    ohms: float
+    bleeders: tuple[str, ...]
+    resistors: tuple[str, ...]
+    without: tuple[float, ...]
 
 
-def _bleeding(circuit: Circuit, g: _Group) -> Solution:
+def _path(circuit: Circuit, g: _Group) -> _Bleed:
     """The resting board with the bank's voltage put on it."""
     question = Question(circuit, g.plus, g.minus, g.plus, g.minus, None, ())
     network = compile_network(question.block, g.plus, g.minus)
-    return solve(network, nominal_values(network, circuit.state.celsius), drive(math.inf, g.volts, 1.0))
+    whole = solve(network, nominal_values(network, circuit.state.celsius), drive(math.inf, g.volts, 1.0))
+    ohms = _ohms(g.volts, float(whole.current[0]))
+    shares = part_shares(current_paths(whole)) if math.isfinite(ohms) else ()
+    bleeders = tuple(ref for ref, share in shares if ref and share >= LEAST_SHARE)
+    resistors = tuple(ref for ref in bleeders if circuit.board.part(ref).kind in RESISTORS)
+    changes = [_without(circuit, ref) for ref in resistors]
+    variants = compile_variants(question.block, changes, g.plus, g.minus)
+    values = values_of(variants, 0, circuit.state.celsius)
+    one = np.ones(len(changes))
+    source = Drive(math.inf * one, g.volts * one, one, one)
+    left = solve(variants.network, values, source).current if changes else ()
+    return _Bleed(ohms, bleeders, resistors, tuple(_ohms(g.volts, float(amps)) for amps in left))
 
 
-def _left(circuit: Circuit, g: _Group, without: Change) -> float:
-    kept = replace(circuit, elements=tuple(e for e in circuit.elements if e.name not in without.remove))
-    amps = float(_bleeding(kept, g).current[0])
-    return g.volts / amps if amps > g.volts / BLEEDS else math.inf
+def _ohms(volts: float, amps: float) -> float:
+    return volts / amps if amps > volts / BLEEDS else math.inf
 
 
-def _times(stage: Charged, own: frozenset[str]) -> Floats:
-    """When each condition falls below each limit [s], infinite for longer than `LONGEST`; (limits, 2 +
-    changes): as it is, the same at the far end of all tolerances, and with each change."""
-    columns = stage.columns_of(range(stage.conditions), [0])
-    some = stage.plant.take(np.concatenate([columns[:1], columns]))
-    network = some.network
-    factor = np.ones((1, len(columns) + 1))
-    factor[0, 1] = 0.0  # the second column alone is off its values
+def _without(circuit: Circuit, ref: str) -> Change:
+    return Change(frozenset(e.name for e in circuit.of_part(ref)))
+
+
+def _times(circuit: Circuit, groups: Sequence[_Group],
+           opened: Sequence[str]) -> list[list[tuple[float | None, ...]]]:
+    """When each bank falls below each limit: as it is, the same at the far end of all tolerances, and with
+    each of `opened` open; [s], None for longer than `LONGEST`."""
+    first = groups[0]
+    stage = charged(circuit, [_without(circuit, ref) for ref in opened], first.plus, first.minus, 0)
+    some = stage.plant.take(np.concatenate([[0], np.arange(stage.conditions)]))
+    network, count = some.network, stage.conditions + 1
+    # the second column alone is off its values
     reach = np.array([[r.spread.own + abs(r.spread.shared)] for r in network.resistances]).reshape(-1, 1)
     more = np.array([[c.spread.own + abs(c.spread.shared)] for c in network.companions]).reshape(-1, 1)
-    slow = replace(some, values=replace(some.values, g=some.values.g / (1.0 + reach * (1.0 - factor))),
-                   farads=some.farads * (1.0 + more * (1.0 - factor)),
-                   counted=tuple(k for k, c in enumerate(network.companions) if c.name in own))
-    none = np.zeros(len(columns) + 1)
+    off = (np.arange(count) == 1.0)[None, :]
+    row = {c.name: k for k, c in enumerate(network.companions)}
+    own = [max((c for c in g.caps if c.name in row), key=lambda c: c.farads) for g in groups]
+    slow = replace(some, values=replace(some.values, g=some.values.g / (1.0 + reach * off)),
+                   farads=some.farads * (1.0 + more * off),
+                   counted=tuple(sorted(row[c.name] for g in groups for c in g.caps if c.name in row)),
+                   absolute=NEAR_LIMITS)
+    none = np.zeros(count)
     resting = Drive(none, none + 1e12, none + 1.0, none + 1.0)  # no current at any voltage
-    clock = _Clock(np.full((len(LIMITS), len(none)), np.inf))
-    charges = stage.charges[:, np.zeros(len(none), dtype=np.intp)]
+    clock = _Clock(np.array([row[c.name] for c in own]),
+                   np.array([g.signs[c.name] for g, c in zip(groups, own, strict=True)]),
+                   np.full((len(groups), len(LIMITS), count), np.inf))
+    charges = stage.charges[:, np.zeros(count, dtype=np.intp)]
     march(slow, resting, charges, none + LONGEST, clock.watch, SLACK)
-    return clock.times
+    return [[tuple(None if math.isinf(t) else float(t) for t in bank[:, k]) for k in range(count)]
+            for bank in clock.times]
 
 
 @dataclass(slots=True)
 class _Clock:
-    """Notes when the voltage falls below each limit."""
+    """Notes when the voltage of each bank falls below each limit: of the capacitances `rows`, which way
+    round by `signs`; `times` [s] is (banks, limits, columns)."""
 
+    rows: Ints
+    signs: Floats
     times: Floats
 
     def watch(self, span: Span, source: Drive) -> Order:
-        """Look at one step; done below the lowest limit."""
-        columns, end = span.columns, span.volts[2]
+        """Look at one step; done when all are below the lowest limit."""
+        columns = span.columns
+        volts = span.held[:, self.rows] * self.signs[:, None]  # (3, banks, columns)
         for k, limit in enumerate(LIMITS):
-            fresh = np.isinf(self.times[k, columns]) & (end <= limit.volts)
+            fresh = np.isinf(self.times[:, k, columns]) & (volts[2] <= limit.volts)
             if fresh.any():
-                self.times[k, columns[fresh]] = self._crossing(span, limit.volts)[fresh]
+                crossed = self.times[:, k, columns]
+                crossed[fresh] = _crossing(span, volts, limit.volts)[fresh]
+                self.times[:, k, columns] = crossed
         lowest = min(limit.volts for limit in LIMITS)
-        return Order(np.full(len(columns), np.inf), source, end <= lowest)
+        return Order(np.full(len(columns), np.inf), source, (volts[2] <= lowest).all(axis=0))
 
-    def _crossing(self, span: Span, volts: float) -> Floats:
-        low, high = span.start.copy(), span.end.copy()
-        for _ in range(50):
-            middle = 0.5 * (low + high)
-            above = span.at(middle) > volts
-            low, high = np.where(above, middle, low), np.where(above, high, middle)
-        return np.asarray(np.where(span.end <= span.start, 0.0, high))
+
+def _crossing(span: Span, volts: Floats, limit: float) -> Floats:
+    """When falling voltages, (3, banks, columns), pass a limit within a step [s], (banks, columns)."""
+    low, high = np.zeros(volts.shape[1:]), np.ones(volts.shape[1:])
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        above = quadratic(volts, middle) > limit
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.where(span.end > span.start, span.start + high * (span.end - span.start), 0.0)

@@ -21,11 +21,15 @@ from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values
 from incircuit.errors import MeterError, StateError
 from incircuit.meter.profile import Meter, VoltsMode
-from incircuit.parts.elements import Capacitance, Change, Element, Resistance
+from incircuit.parts.elements import Capacitance, Change, Coupling, Element, Resistance
+from incircuit.paths.blocks import branches
 from incircuit.predict.variants import NO_CHANGE, compile_variants, values_of
 
 INNER = 0.2
 """Resistance of a supply and its leads [ohm]; from memory."""
+TIE, LOOSE = 1e8, 1e11
+"""From the supply's minus to every isolated piece of the board, and to what a fault cuts off [ohm]: good
+insulation has a hundred megohms and more (from memory)."""
 MAINS_TOLERANCE = 0.10
 """Mains voltage stays within this part of its nominal value (EN 50160, from memory)."""
 
@@ -80,10 +84,42 @@ def voltages(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Sup
     for some in rounds:
         probe = [Resistance("the meter", "", a, b, load) for a, b in some if a != b and math.isfinite(load)]
         listed: list[Element] = [*direct, *others, *probe]
+        listed += _ties(listed, cut, first.minus)
         variants = compile_variants(listed, [NO_CHANGE, *cut], first.plus, first.minus, moving=True)
         found.append(_solved(variants.network, values_of(variants, boards, circuit.state.celsius),
                              supplies, some, len(cut) + 1, boards))
     return np.concatenate(found)
+
+
+def _ties(elements: Sequence[Element], changes: Sequence[Change], ground: str) -> list[Element]:
+    """A resistance from `ground` to every piece of the board that nothing conducting joins to it.
+
+    One carries no current and changes no voltage within its piece; without it rounding alone would say how
+    far an isolated side stands off, kilovolts. What a change cuts off is held far more loosely: on the other
+    boards the resistance lies beside what the change takes away.
+    """
+    gone = {name for change in changes for name in change.remove}
+    found: list[Element] = []
+    held = {ground}
+    for without, ohms in ((frozenset[str](), TIE), (frozenset(gone), LOOSE)):
+        for piece in _pieces([e for e in elements if e.name not in without], ground):
+            if not held & piece:
+                node = min(piece)
+                held.add(node)
+                found.append(Resistance(f"tie {len(found)}", "", node, ground, ohms))
+    return found
+
+
+def _pieces(elements: Sequence[Element], ground: str) -> list[set[str]]:
+    """Nodes that something conducting joins, piece by piece, by name."""
+    import networkx as nx
+
+    graph = nx.Graph()
+    graph.add_node(ground)
+    for e in elements:
+        # the current of a coupling goes from source to sink; what steers it may be isolated from that
+        graph.add_edges_from([(e.source, e.sink)] if isinstance(e, Coupling) else branches(e))
+    return sorted(nx.connected_components(graph), key=min)
 
 
 def _solved(network: Network, values: Values, supplies: Sequence[Supply], pairs: Sequence[tuple[str, str]],
