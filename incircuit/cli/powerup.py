@@ -59,12 +59,11 @@ def step_json(s: Step) -> dict[str, Any]:
 
 
 def _text(number: int, s: Step) -> str:
-    from incircuit.units import format_value
+    from incircuit.report.charge import limit_words
 
     lines = ["", paragraph(f"{number}. {s.title}", after="   "), paragraph(s.do, "   ")]
-    if s.limit is not None and s.draws is not None:
-        lines.append(paragraph(f"Current limit {format_value(s.limit, 'A', 2)}; a healthy board at rest "
-                               f"draws about {format_value(s.draws, 'A', 2)}.", "   "))
+    if limit := limit_words(s):
+        lines.append(paragraph(limit, "   "))
     if s.readings:
         rows = [(p.mode, p.red, p.black, p.shown.text, span(p.low, p.high)) for p in s.readings]
         lines.append(columns(("mode", "red", "black", "expect", "healthy boards show"), rows, "   "))
