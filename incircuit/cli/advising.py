@@ -12,6 +12,8 @@ import click
 from incircuit.report.cautions import CAUTION as CAUTION
 from incircuit.report.words import band_words as band_words
 from incircuit.report.words import faults_words as faults_words
+from incircuit.report.words import pad_words as pad_words
+from incircuit.report.words import probe_words as probe_words
 
 if TYPE_CHECKING:
     from incircuit.advise.costs import Costs
@@ -104,16 +106,6 @@ def number(x: float) -> float | None:
 def probe_json(probe: Probe) -> dict[str, Any]:
     """A reading to take."""
     return {"red": probe.red, "black": probe.black, "mode": probe.mode}
-
-
-def pad_words(node: str) -> str:
-    """A node as it is typed: a lifted pin is ``D3.K``."""
-    return node.replace(" ", ".", 1)
-
-
-def probe_words(probe: Probe) -> str:
-    """Red, black, mode."""
-    return f"{pad_words(probe.red)} {pad_words(probe.black)} {probe.mode}"
 
 
 def lift_json(lift: Lift | None) -> dict[str, Any] | None:

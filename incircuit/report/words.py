@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from incircuit.advise.outcomes import Probe
     from incircuit.meter.display import Shown
     from incircuit.meter.profile import Meter
 
@@ -45,3 +46,13 @@ def faults_words(faults: Iterable[tuple[str, str]], most: int = 4) -> str:
         by_part.setdefault(part, []).append(fault)
     said = [f"{part} {'/'.join(words)}" if part else words[0] for part, words in by_part.items()]
     return listed(said, most)
+
+
+def pad_words(node: str) -> str:
+    """A node as it is typed: a lifted pin is ``D3.K``."""
+    return node.replace(" ", ".", 1)
+
+
+def probe_words(probe: Probe) -> str:
+    """Red, black, mode."""
+    return f"{pad_words(probe.red)} {pad_words(probe.black)} {probe.mode}"
