@@ -202,8 +202,9 @@ R2 resistor P M 220k 5%
 """
 
 
+@pytest.mark.usefixtures("ngspice")
 @pytest.mark.parametrize(("ref", "open_part"), [("C1", ""), ("C2", ""), ("C1", "R1")])
-def test_banks_that_empty_together_by_ngspice(ngspice: None, ref: str, open_part: str) -> None:
+def test_banks_that_empty_together_by_ngspice(ref: str, open_part: str) -> None:
     """Two banks with a bridge between them, its junctions in reverse: what stands off only by leakage."""
     found = {b.refs[0]: b for b in banks(BEHIND_A_BRIDGE)}
     bank = found[ref]
