@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,6 +19,10 @@ from incircuit.units import format_value
 STILL = 0.005
 """A display within this part of its last value, or within two digits, has settled."""
 DIGITS = 2.0
+TURN = 0.02
+"""A display turns round where it goes back by this part, and by `DIGITS`."""
+MOST_TURNS = 4
+"""More stretches than this are not told one by one."""
 CHIRP = (0.002, 2.0)
 """A beep between these [s] is a chirp: shorter is not heard, longer is a beep that ends (from memory)."""
 
@@ -169,24 +174,62 @@ def _end(reel: Reel, final: Shown) -> str:
 
 
 def _way(reel: Reel) -> list[str]:
-    """How it gets there: climbs or falls, how fast, and where it turns."""
-    values = np.where(np.isinf(reel.exact[:reel.seen]), np.inf, reel.exact[:reel.seen])
+    """How it gets there: climbs, falls or comes down from above, how fast, and where it turns."""
     settled = reel.settled_after
     end = reel.seen if settled is None else round(settled * reel.meter.updates_per_second) + 1
-    path = values[:max(2, end)]
-    top = int(np.argmax(path))
-    per_second = reel.meter.updates_per_second
-    if 0 < top < len(path) - 1 and (math.isinf(path[top]) or path[top] > 1.1 * max(path[-1], path[0])):
-        word = "jumps" if top <= 2 else "climbs"
-        lasts = seconds_words((len(path) - 1 - top) / per_second)
-        falls = "falls" if settled is None else f"falls for {lasts}"
-        return [f"{word} to {reel.shown(top).text} within {seconds_words(max(top, 1) / per_second)}", falls]
-    rises = path[-1] > path[0]
-    if reel.mode == "diode":
-        rate = _rate(path, per_second)
-        if rate:
-            return [f"{'climbs' if rises else 'falls'} {_volts_a_second(abs(rate))}"]
-    return ["climbs" if rises else "falls"]
+    path = reel.exact[:max(2, end)]
+    turns = _turns(reel, path)
+    stretches = list(pairwise(turns)) or [(0, len(path) - 1)]
+    if sum(math.isinf(path[b]) for _, b in stretches) > 1:
+        lowest = min(range(1, len(path)), key=lambda k: float(path[k]))
+        return [f"jumps about between {reel.shown(lowest).text} and OL while the meter looks for its range"]
+    if len(stretches) <= MOST_TURNS:
+        told = [_stretch(reel, path, a, b, b == turns[-1]) for a, b in stretches]
+        return [*told[:-1], f"then {told[-1]}" if len(told) > 2 else told[-1]]
+    a, b = stretches[0] if math.isinf(path[stretches[0][1]]) else (0, 0)
+    first = [_stretch(reel, path, a, b, False)] if b else []
+    then = "comes down from above" if math.isinf(path[b]) else "falls" if path[-1] < path[b] else "climbs"
+    return [*first, f"{then}, with jumps where the meter changes its range"]
+
+
+def _turns(reel: Reel, path: Floats) -> list[int]:
+    """Updates at which the display turns round, the first and the last extreme with them."""
+    scales = ranges_of(reel.meter, reel.mode)
+
+    def apart(k: int, other: int) -> bool:
+        x, y = float(path[k]), float(path[other])
+        if math.isinf(x) or math.isinf(y):
+            return x != y
+        return bool(abs(x - y) > max(TURN * max(abs(x), abs(y)), DIGITS * scales[reel.range[k]].resolution))
+
+    found, at, up = [0], 0, None
+    for k in range(1, len(path)):
+        if up is None:
+            if apart(k, 0):
+                up, at = bool(path[k] > path[0]), k
+        elif path[k] != path[at] and bool(path[k] > path[at]) == up:
+            at = k
+        elif apart(k, at):
+            found.append(at)
+            up, at = not up, k
+    return [*found, at] if at else found
+
+
+def _stretch(reel: Reel, path: Floats, a: int, b: int, last: bool) -> str:
+    """One stretch between two turns."""
+    within = seconds_words(max(b - a, 1) / reel.meter.updates_per_second)
+    if not last:
+        where = f" to {reel.shown(b).text} within {within}"
+        if path[b] > path[a]:
+            return f"{'jumps' if math.isinf(path[b]) and b - a <= 2 else 'climbs'}{where}"
+        if math.isinf(path[a]) and path[b] < 0.0:
+            return f"turns negative and rises{where}"
+        return f"{'comes down from above' if math.isinf(path[a]) else 'falls'}{where}"
+    rate = _rate(path[a:], reel.meter.updates_per_second) if reel.mode == "diode" else 0.0
+    if math.isinf(path[a]):
+        return "comes down from above" + (f", {_volts_a_second(abs(rate))}" if rate else "")
+    word = "climbs" if path[b] > path[a] else "falls"
+    return f"{word} {_volts_a_second(abs(rate))}" if rate else word
 
 
 def _rate(path: Floats, per_second: float) -> float:

@@ -83,6 +83,12 @@ def run(text: str) -> dict[str, NDArray[Any]]:
 def transient(elements: Sequence[Element], red: str, black: str, source: Source, leads: float, sign: int,
               times: Floats, celsius: float = 25.0) -> Floats:
     """Pad voltage [V] red against black at times [s], the meter touching at 0."""
+    return charging(elements, red, black, source, leads, times, sign, celsius)[0]
+
+
+def charging(elements: Sequence[Element], red: str, black: str, source: Source, leads: float, times: Floats,
+             sign: int = 1, celsius: float = 25.0) -> tuple[Floats, dict[str, Floats]]:
+    """The same, and what each capacitance holds then [V], by its name."""
     names = named(elements, red, black)
     node, behind = names[red], source.resistance + leads
     if sign > 0:
@@ -98,7 +104,16 @@ def transient(elements: Sequence[Element], red: str, black: str, source: Source,
              ".options reltol=1e-4 abstol=1e-13 vntol=1e-7 method=gear maxord=2 gmin=1e-12 itl4=200",
              f".options temp={celsius!r} tnom=25", f".tran {end / 500!r} {end!r} 0 {end / 500!r} uic", ".end"]
     found = run("\n".join(lines))
-    return np.asarray(np.interp(times, found["time"], found[node]))
+
+    def at(vector: NDArray[Any]) -> Floats:
+        return np.asarray(np.interp(times, found["time"], vector))
+
+    held = {}
+    for k, c in enumerate(e for e in elements if isinstance(e, Capacitance)):
+        if f"y{k}" in found:
+            a = found[names[c.a]] if names[c.a] != "0" else 0.0 * found["time"]
+            held[c.name] = at(a - found[f"y{k}"])
+    return at(found[node]), held
 
 
 def impedance(elements: Sequence[Element], red: str, black: str, hertz: float) -> complex:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
@@ -107,6 +108,19 @@ def test_what_a_person_sees_on_a_link_capacitor() -> None:
     assert seen.sentence == "starts at 0.000 V, climbs 2.1 V a second, OL after about 1 s"
     assert seen.settled_after == pytest.approx(1.0)
     assert seen.values[:3] == (0.0, pytest.approx(0.709, abs=0.003), pytest.approx(1.418, abs=0.004))
+
+
+def test_what_comes_from_overload_comes_from_above() -> None:
+    """An autoranging ohmmeter on a bled link; one that hunts; a charged link on diode test."""
+    bled = course(LINK + "R1 resistor BUS RTN 150k 5%\n", "BUS", "RTN", "ohms").sentence
+    assert re.fullmatch(r"starts at 0\.\d Ω, jumps to OL within 0\.3 s, comes down from above to [\d.]+ kΩ "
+                        r"within 3 min, then climbs, not settled after 5 min, then at [\d.]+ kΩ \(ends at "
+                        r"150\.0 kΩ\)", bled)
+    hunts = course("C1 capacitor G RTN 4u7\nR1 resistor G RTN 10k 1%\n", "G", "RTN", "ohms").sentence
+    assert re.fullmatch(r"starts at [\d.]+ Ω, jumps about between [\d.]+ Ω and OL while the meter looks for "
+                        r"its range, 10\.00 kΩ after about \d s", hunts)
+    over = course("C1 capacitor A G 100u\nR1 resistor A G 47k 1%\n", "A", "G", "ohms", ("C1 1.5",)).sentence
+    assert over.startswith("starts at OL, comes down from above, 47.0 kΩ after about ")
 
 
 def test_the_beeper_chirps() -> None:
