@@ -113,7 +113,7 @@ def _reading(line: Line) -> dict[str, Any]:
     return {
         "red": r.red, "black": r.black, "mode": r.mode, "shown": r.shown, "value": r.typed.value,
         "healthy": {"low": line.healthy.low, "high": line.healthy.high, "overload": line.healthy.overload},
-        "in_band": line.in_band, "fits": line.fits,
+        "in_band": line.in_band, "fits": line.fits, "mark": line.mark,
         "carried_by": [{"part": part, "share": share} for part, share in line.carried_by],
     }
 
@@ -154,10 +154,9 @@ def judgement_text(j: Judgement, new: frozenset[str], sources: bool) -> str:
 
 def _row(number: int, line: Line) -> tuple[str, ...]:
     r = line.moment.reading
-    mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
     carriers = [part for part, share in line.carried_by if share >= 0.1]
     dark = line.healthy.low is None  # what leaks on a meter that reads OL is nobody's current
-    return (str(number), r.red, r.black, r.mode, r.shown, _span(line), mark,
+    return (str(number), r.red, r.black, r.mode, r.shown, _span(line), line.mark,
             "nothing" if dark or not carriers else listed(carriers, 3))
 
 

@@ -14,7 +14,7 @@ from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
 from incircuit.judge.explanations import HEALTHY, Explanation, explanations
-from incircuit.judge.joint import WORD, Observed
+from incircuit.judge.joint import FAR, WORD, Observed
 from incircuit.judge.memory import Memory, Notes, Page, Progress
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.reference import Beside, beside_good, good_of
@@ -39,14 +39,22 @@ HEALTHY_BOARDS = 512
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One reading as judged: the healthy band, whether it lies there, whether the verdict explains it,
-    and who carries the current on the healthy board."""
+    """One reading as judged: the healthy band, whether it lies there, whether the leading explanation allows
+    it and whether that `moved` it nearer, and who carries the current on the healthy board."""
 
     moment: Moment
     healthy: Band
     in_band: bool
     fits: bool
+    moved: bool
     carried_by: tuple[tuple[str, float], ...]
+
+    @property
+    def mark(self) -> str:
+        """What to make of it, in two words."""
+        if self.in_band:
+            return "as healthy"
+        return "off, open" if not self.fits else "off, explained" if self.moved else "at the edge"
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +108,7 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     found, weighed = explanations(stage, seen, causes)
     lead = next((e for e in found if e.fits), None)
     context = _beside(stage, seen, lead, weighed)
-    lines = _lines(scenes, found, notes)
+    lines = _lines(scenes, found, weighed[0], notes)
     ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
     path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
@@ -178,7 +186,8 @@ def _nothing_read(board: Board, meter: str, causes: Sequence[Cause]) -> Judgemen
     return Judgement(board, meter, Ruling("undecided", None, (), parts), (), (), silent, None)
 
 
-def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], notes: Notes) -> tuple[Line, ...]:
+def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], at_rest: Weighed,
+           notes: Notes) -> tuple[Line, ...]:
     stage = stage_of(_all_ranges(scenes), notes)
     healthy = healthy_on(stage, HEALTHY_BOARDS)
     best = next((e for e in found if e.fits), found[0])
@@ -188,7 +197,9 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], notes: Notes) 
         for t in scene.readings:
             band = _band(healthy[t.number], t, scene.meter)
             inside = _holds(band, t, scene.plain)
-            lines[t.number] = Line(t.moment, band, inside, best.fit.misses[t.number] <= 4.0, shares[t.number])
+            miss = best.fit.misses[t.number]
+            moved = miss < 0.999 * at_rest.fit.misses[t.number]
+            lines[t.number] = Line(t.moment, band, inside, miss <= FAR, moved, shares[t.number])
     return tuple(lines[n] for n in sorted(lines))
 
 

@@ -70,7 +70,8 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     lead = fitting[0] if fitting else None
     groups = groups_of(scenes, causes, fitting, notes)
     word = _word(lead, fitting, groups, not doubtful)
-    if word == "failed" and lead and _leakage_may(alone, lead, groups):
+    leaks = lead is not None and bool(lead.faults) and _leakage_may(alone, lead, groups)
+    if word == "failed" and leaks:
         word = "undecided"
     unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
@@ -80,10 +81,15 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     new = {c.part: c.who for c in causes if c.specimen}
 
     def ruled(who: str) -> PartRuling:
-        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure)
+        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure, leaks)
 
     parts = tuple(replace(ruled(ref), fitted=ruled(new[ref]) if ref in new else None)
                   for ref in dict.fromkeys(c.part for c in causes if c.part))
+    failed = {p.part for p in parts if p.word == "failed"}
+    failed |= {new[p.part] for p in parts if p.fitted and p.fitted.word == "failed"}
+    if failed:  # what one part alone has done is sure, whatever else there may be
+        word = "failed"
+        lead = next(e for e in fitting if not e.slips and failed & {part for part, _ in names(e)})
     return Ruling(word, lead, groups, parts)
 
 
@@ -143,7 +149,7 @@ def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause], fitting: Sequenc
     mine = names(lead)
     rivals = [e for e in fitting[1:] if len(e.faults) == len(mine) and not e.silent and not e.slips
               and max(e.probability, e.by_rates, e.flat) >= RIVAL and not _same_parts(names(e), mine, found)]
-    more = _named_apart(mine, alike_in_place(scenes, lead, rivals[:RIVALS], notes)) if rivals else ()
+    more = _named_apart(mine, alike_in_place(scenes, lead, rivals[:RIVALS], notes), found) if rivals else ()
     return tuple(_merged(found, more))
 
 
@@ -152,12 +158,17 @@ def _same_parts(some: Sequence[Name], mine: Sequence[Name], groups: Sequence[Gro
     return all(any(_stands_for(a, b, groups) for b in some) for a in mine)
 
 
-def _named_apart(mine: Sequence[Name], others: Sequence[Explanation]) -> tuple[Group, ...]:
+def _named_apart(mine: Sequence[Name], others: Sequence[Explanation],
+                 groups: Sequence[Group]) -> tuple[Group, ...]:
     """For each fault of the lead, what stands in its place in the others."""
+    def one(a: Name, b: Name) -> bool:
+        return a == b or any(a in g and b in g for g in groups)
+
     found = []
     for k, name in enumerate(mine):
-        rest = {*mine[:k], *mine[k + 1:]}
-        there = [n for e in others for n in names(e) if n not in rest and rest <= set(names(e))]
+        rest = (*mine[:k], *mine[k + 1:])
+        there = [n for e in others for n in names(e)
+                 if all(any(one(r, m) for m in names(e) if m != n) for r in rest)]
         if there:
             found.append((name, *dict.fromkeys(n for n in there if n != name)))
     return tuple(found)
@@ -208,21 +219,27 @@ def _word_of(name: tuple[str, str]) -> str:
 
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
           open_ones: dict[tuple[str, str], None], groups: Sequence[Group],
-          odd: frozenset[str], unsure: frozenset[str]) -> PartRuling:
+          odd: frozenset[str], unsure: frozenset[str], leaks: bool) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
     probability = sum(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
     unseen = tuple(fault for part, fault in open_ones if part == ref)
     if board_word == "unlisted":
         return PartRuling(ref, "undecided", probability, unseen)
-    if _least([e for e in against if not e.slips]) >= FAR_AHEAD or (in_lead and board_word == "failed"
-                                    and not _rivalled(ref, lead, groups)):
+    sure = not leaks and _least([e for e in against if not e.slips]) >= FAR_AHEAD
+    if sure or (in_lead and board_word == "failed" and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
-    if in_lead or probability > (DOUBTED if unseen else CLEARED):
+    if in_lead or _named_beside(ref, lead, groups) or probability > (DOUBTED if unseen else CLEARED):
         return PartRuling(ref, "undecided", probability, unseen)
     if not unseen and ref not in unsure and probability <= CLEARED and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())
     return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
+
+
+def _named_beside(ref: str, lead: Explanation | None, groups: Sequence[Group]) -> bool:
+    """Whether a part may be what the lead calls another one."""
+    mine = set(names(lead)) if lead else set()
+    return any(mine & set(g) and any(part == ref for part, _ in g) for g in groups)
 
 
 def _not_refuted(weighed: Sequence[Weighed], least: float) -> dict[tuple[str, str], None]:

@@ -50,7 +50,7 @@ def why(j: Judgement) -> str:
             text = f"{explanation_words(lead)} {verb} {readings}; a healthy board does not"
             rivals = _rivals(j)
             told = f" No reading in place can tell {rivals} apart from it." if rivals else ""
-            return f"{text}.{told}{_beside(j)}"
+            return f"{text}.{_sure(j, lead)}{told}{_beside(j)}"
         case "healthy":
             dark = len({part for part, _ in j.silent})
             more = f" No reading so far can see some faults of {dark} parts." if dark else ""
@@ -69,6 +69,16 @@ def why(j: Judgement) -> str:
             return f"Several explanations fit: {several}."
         case _:
             return "No reading has been taken yet." if not count else "The readings so far do not decide."
+
+
+def _sure(j: Judgement, lead: Explanation) -> str:
+    """Of two faults, which part has failed for certain where the other may be another."""
+    failed = {p.part for p in j.ruling.parts
+              if p.word == "failed" or (p.fitted and p.fitted.word == "failed")}
+    open_ones = [f for f in lead.faults if f.cause.part not in failed]
+    if len(lead.faults) < 2 or not open_ones or not failed:
+        return ""
+    return f" Only {' and '.join(sorted(failed))} is sure; {cause_words(open_ones[0])} may be something else."
 
 
 def _beside(j: Judgement) -> str:

@@ -21,6 +21,13 @@ MOST_ODDS = 8
 UNITS = {"farads": "F", "esr": "Ω", "volts": "V"}
 """Of modes that do not read a resting board with the meter's own current."""
 
+MEANINGS = {
+    "off, explained": "off: explained by the conclusion",
+    "at the edge": "at the edge of what healthy boards read",
+    "off, open": "off: not explained",
+}
+"""What the marks of readings say on paper, where more than the mark."""
+
 ACTS = {
     "lift": "{0} lifted",
     "resolder": "{0} soldered back",
@@ -131,8 +138,7 @@ def _reading(number: int, r: ReadingEntry, line: Line | None, meter: Meter) -> d
             for x in (line.healthy.low, line.healthy.high)
         ]
         healthy = ends[0] if ends[0] == ends[1] else " to ".join(ends)
-    meaning = "not judged" if line is None else "as healthy" if line.in_band else (
-        "off: explained by the conclusion" if line.fits else "off: not explained")
+    meaning = "not judged" if line is None else MEANINGS.get(line.mark, line.mark)
     after = f", {r.when}" if isinstance(r.when, str) and r.when else (
         f", after {r.when:g} s" if isinstance(r.when, float) else "")
     return {

@@ -40,9 +40,8 @@ def _part(p: PartRuling, replaced: bool) -> dict[str, Any]:
 
 def _line(line: Line, meter: Meter) -> dict[str, Any]:
     r = line.moment.reading
-    mark = "as healthy" if line.in_band else "off, explained" if line.fits else "off, open"
     carriers = [part for part, share in line.carried_by if share >= LEAST_SHARE]
-    return {"line": r.place.line if r.place else 0, "healthy": _healthy(line, meter), "mark": mark,
+    return {"line": r.place.line if r.place else 0, "healthy": _healthy(line, meter), "mark": line.mark,
             "by": listed(carriers or ["nothing"], 4)}
 
 

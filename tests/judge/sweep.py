@@ -12,6 +12,7 @@ from incircuit.judge.words import explanation_words
 from incircuit.meter.profile import load_meter
 from incircuit.story import parse_story
 from tests.compare.circuits import SHIPPED, SMALL, board
+from tests.judge.consistent import contradictions
 from tests.judge.score import Calibration, level, table, visible
 from tests.judge.stories import Trial, trials
 
@@ -31,6 +32,7 @@ def run(names: list[str], count: int, seed: int, even: bool = True,
             found = judge(trial.board, parse_story(trial.text, board=trial.board))
             spent = time.perf_counter() - start
             how = level(trial, found)
+            assert not contradictions(found), (str(trial), contradictions(found), trial.text)
             for key in _rows(trial, found):
                 counts[key].update([*how, "all"])
                 counts[key]["milliseconds"] += round(1000.0 * spent)

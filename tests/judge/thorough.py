@@ -20,6 +20,7 @@ from incircuit.meter.profile import Meter, load_meter
 from incircuit.story import parse_story
 from tests.compare.circuits import SHIPPED, SMALL, board
 from tests.judge.bench import Hidden, bench
+from tests.judge.consistent import contradictions
 from tests.judge.decided import Table, decided, table_of
 from tests.judge.score import Calibration, level, table, visible
 from tests.judge.stories import Trial, all_about, every_fault, sized, taken
@@ -57,6 +58,7 @@ def _one(name: str, on: Board, meter: Meter, fault: Hidden, rng: random.Random, 
     start = time.perf_counter()
     found = judge(on, parse_story(text, board=on))
     how = level(trial, found)
+    assert not contradictions(found), (str(trial), contradictions(found), text)
     shows = visible(trial, found)
     # readings that are right anyway need not be asked whether they decide
     sure = shows and (bool(how & {"right"}) or decided(known, made, plan))

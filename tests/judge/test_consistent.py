@@ -1,0 +1,57 @@
+"""Board and parts are judged alike, over stories of any kind: sensible, strained, impossible."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.compare.circuits import board
+from tests.judge.consistent import contradictions
+from tests.judge.told import verdict, words
+
+GATE = board("gate-drive")
+SHOWN = {"diode": ("0.000", "0.003", "0.021", "0.11", "0.571", "1.2", "OL"),
+         "ohms": ("0.2", "11.0", "22.3", "470", "4.31k", "10.01k", "1.3M", "OL")}
+NETS = ("DRV", "GATE", "RTN", "SW")
+
+LINES = [f"{a} {b} {mode} {shown}" for a in NETS for b in NETS if a != b for mode in SHOWN
+         for shown in SHOWN[mode]]
+
+readings = st.lists(st.sampled_from(LINES), min_size=1, max_size=6,
+                    unique_by=lambda line: tuple(line.split()[:3]))
+
+
+@given(readings)
+@settings(deadline=None, derandomize=True, max_examples=40)
+def test_of_any_readings(lines: list[str]) -> None:
+    assert contradictions(verdict(GATE, "meter handheld\n" + "\n".join(lines) + "\n")) == []
+
+
+@given(readings)
+@settings(deadline=None, derandomize=True, max_examples=10)
+def test_of_a_repair(lines: list[str]) -> None:
+    story = ["DRV GATE ohms 22.3", "SW RTN diode 0.001", "RTN SW diode 0.001", "remove Q1", "fit Q1", *lines]
+    assert contradictions(verdict(GATE, "\n".join(story) + "\n")) == []
+
+
+def test_of_two_faults_of_which_one_is_sure() -> None:
+    """The switch is shorted for certain; what pulls the gate down is one of several."""
+    found = verdict(GATE, "SW RTN diode 0.001\nRTN SW diode 0.001\nSW RTN ohms 0.3\nGATE RTN ohms 5.05k\n")
+    assert contradictions(found) == []
+    assert words(found)["Q1"] == "failed"
+    assert found.ruling.word == "failed"
+
+
+@pytest.mark.parametrize(("shown", "mark"), [
+    ("22.2", "as healthy"), ("23.9", "at the edge"), ("40.1", "off, explained")])
+def test_a_reading_at_the_edge_is_not_said_to_be_explained(shown: str, mark: str) -> None:
+    """22 Ω 5 % and leads read up to 23.7 Ω."""
+    found = verdict(GATE, f"GATE RTN ohms 10.0k\nDRV GATE ohms {shown}\n")
+    assert found.lines[1].mark == mark
+
+
+def test_what_another_fault_does_not_move_stays_at_the_edge() -> None:
+    found = verdict(GATE, "DRV GATE ohms 23.9\nSW RTN diode 0.001\nRTN SW diode 0.001\nSW RTN ohms 0.3\n")
+    assert words(found)["Q1"] == "failed"
+    assert [line.mark for line in found.lines] == ["at the edge", *["off, explained"] * 3]
