@@ -25,8 +25,9 @@ def contradictions(found: Judgement) -> list[str]:
     said += [f"{who} healthy and {fault} named" for who, fault in sorted(named) if who in healthy]
     said += [f"{who} healthy, {p.probability:.2f} faulty" for who, p in each
              if p.word == "healthy" and p.probability > 0.02]
-    said += [f"{who} failed, {p.probability:.2f} faulty" for who, p in each
-             if p.word == "failed" and p.probability < 0.85]
+    bridged = {who for g in ruling.groups if any(not part for part, _ in g) for who, _ in g}
+    said += [f"{who} failed, {p.probability:.2f} faulty" for who, p in each  # a bridge is a short by another name
+             if p.word == "failed" and p.probability < (0.1 if who in bridged else 0.85)]
     if ruling.word == "unlisted" and (failed or healthy or ruling.lead):
         said.append("nothing fits, and parts are judged")
     if ruling.word in ("failed", "healthy") and any(line.mark == "off, open" for line in found.lines):
