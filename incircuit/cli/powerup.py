@@ -59,7 +59,7 @@ def step_json(s: Step) -> dict[str, Any]:
 
 
 def _text(number: int, s: Step) -> str:
-    from incircuit.report.charge import limit_words
+    from incircuit.report.charge import limit_words, unpredicted_words
 
     lines = ["", paragraph(f"{number}. {s.title}", after="   "), paragraph(s.do, "   ")]
     if limit := limit_words(s):
@@ -71,8 +71,7 @@ def _text(number: int, s: Step) -> str:
         pads = [(e.red, e.black, e.prediction.shown.text, span(e.prediction.low, e.prediction.high))
                 for e in s.expected]
         lines.append(columns(("red", "black", "expect", "healthy boards show"), pads, "   "))
-    if s.chips_set:
-        nets = ", ".join(s.chips_set)
-        lines.append(paragraph(f"Not predicted, as what chips draw sets it: {nets}.", "   "))
+    if unpredicted := unpredicted_words(s):
+        lines.append(paragraph(unpredicted, "   "))
     return "\n".join([*lines, paragraph(f"Stop if: {s.stop}", "   "),
                       paragraph(f"Caution: {s.caution}", "   ")])

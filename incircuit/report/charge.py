@@ -121,6 +121,11 @@ def limit_words(s: Step) -> str:
             f"{format_value(s.draws, 'A', 2)}.")
 
 
+def unpredicted_words(s: Step) -> str:
+    """Nets of a step whose voltage hangs on what chips draw; empty for none."""
+    return f"Not predicted, as what chips draw sets it: {', '.join(s.chips_set)}." if s.chips_set else ""
+
+
 def _constant(seconds: float) -> str:
     """A time constant: also what is over at once has one.
 

@@ -10,6 +10,7 @@ from incircuit.advise.following import advise
 from incircuit.advise.worksheet import Hint, Step, Worksheet, worksheet
 from incircuit.board import HEALTHY, Board
 from incircuit.circuit.build import Circuit, build
+from incircuit.errors import FolderError
 from incircuit.judge.judge import Judgement, judge_again
 from incircuit.judge.memory import Memory
 from incircuit.meter.profile import Meter, load_meter
@@ -94,7 +95,7 @@ def _some(names: Sequence[str], most: int) -> str:
 def verdict(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     """What all readings together mean."""
     board, story, meter, _name = _opened(folder, task)
-    return verdict_json(_judged(board, story, task, progress), story, meter)
+    return verdict_json(_judged(folder, board, story, task, progress), story, meter)
 
 
 def ready(folder: str, task: Task, _: Progress) -> dict[str, Any]:
@@ -105,17 +106,29 @@ def ready(folder: str, task: Task, _: Progress) -> dict[str, Any]:
     line = line_of({**task, "shown": found.shown.text})
     more = story_of_text(f"{write_story(story)}{line}\n", story.file, board)
     if not more.problems:
-        _judged(board, more, task)
+        _judged(folder, board, more, task)
     return {}
 
 
-def _judged(board: Board, story: Story, task: Task, progress: Progress | None = None) -> Judgement:
+def _judged(folder: str, board: Board, story: Story, task: Task,
+            progress: Progress | None = None) -> Judgement:
     key = task["board"], task["readings"]
-    found, memory = judge_again(board, story, _SOLVED.pop(key, Memory()), progress=progress)
+    good = _good(folder, board, task)
+    found, memory = judge_again(board, story, _SOLVED.pop(key, Memory()), reference=good, progress=progress)
     _SOLVED[key] = memory  # the newest last
     while len(_SOLVED) > STORIES_KEPT:
         del _SOLVED[next(iter(_SOLVED))]
     return found
+
+
+def _good(folder: str, board: Board, task: Task) -> Story | None:
+    """The readings of the known-good board, where one was chosen. Raises FolderError."""
+    name = task.get("good", "")
+    if not name:
+        return None
+    if name == task["readings"]:
+        raise FolderError(f"{name} are the readings of this board: choose another file for the good one")
+    return story_in(folder, board, name)
 
 
 def following(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
@@ -153,7 +166,7 @@ def paper(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
 def report(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     """The job record as a document to print."""
     board, story, meter, _name = _opened(folder, task)
-    return {"html": job_page(_judged(board, story, task, progress), story, meter, {})}
+    return {"html": job_page(_judged(folder, board, story, task, progress), story, meter, {})}
 
 
 def _step(s: Step, meter: Meter) -> dict[str, Any]:
@@ -165,6 +178,23 @@ def _step(s: Step, meter: Meter) -> dict[str, Any]:
 
 def _hint(h: Hint, s: Step, meter: Meter) -> dict[str, str]:
     return {"band": band_words(meter, s.probe.mode, h.low, h.high), "faults": faults_words(h.faults, 6)}
+
+
+def charge(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """What the capacitors may hold once the plug is out, and how it is taken away."""
+    from incircuit.power.discharge import stored
+    from incircuit.web.powerwords import charge_json
+
+    return charge_json(stored(board_in(folder, task["board"])))
+
+
+def first_power(folder: str, task: Task, _: Progress) -> dict[str, Any]:
+    """The first power-up after a repair, step by step."""
+    from incircuit.power.powerup import powerup
+    from incircuit.web.powerwords import powerup_json
+
+    board, _story, meter, _name = _opened(folder, task)
+    return powerup_json(powerup(board, meter), meter)
 
 
 def picture(folder: str, task: Task, _: Progress) -> dict[str, Any]:
@@ -191,5 +221,6 @@ def exercise(_folder: str, task: Task, progress: Progress) -> dict[str, Any]:
 ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
     "see": see, "ready": ready, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
     "figures": pictures, "report": report, "paper": paper, "drill": exercise,
+    "charge": charge, "powerup": first_power,
 }
 """What a task may be of."""

@@ -21,7 +21,6 @@ from starlette.staticfiles import StaticFiles
 
 import incircuit
 from incircuit.errors import BoardError, ChangedError, FolderError, IncircuitError, MeterError
-from incircuit.report.cautions import stored_energy
 from incircuit.web import bench, boardtext, folder, papers
 from incircuit.web.crew import Crew
 from incircuit.web.entry import Entry
@@ -34,13 +33,15 @@ PATIENCE = 0.8
 FIELDS = {
     "see": ("board", "readings", "red", "black", "mode", "part"),
     "drill": ("level", "seed", "lines", "played"),
-    "report": ("board", "readings"),
+    "report": ("board", "readings", "good"),
     "paper": ("board", "readings"),
-    "ready": ("board", "readings", "red", "black", "mode"),
+    "ready": ("board", "readings", "good", "red", "black", "mode"),
     "figures": ("board", "readings", "red", "black", "mode"),
-    "verdict": ("board", "readings"),
+    "verdict": ("board", "readings", "good"),
     "next": ("board", "readings"),
     "worksheet": ("board", "readings"),
+    "charge": ("board",),
+    "powerup": ("board", "readings"),
     "drawing": ("board", "readings", "red", "black", "mode", "marks", "shown", "text"),
 }
 """What each kind of work is told."""
@@ -227,30 +228,31 @@ async def _part(_: Request, ask: Ask) -> Ask:
 
 async def _story(request: Request, ask: Ask) -> Ask:
     board, readings = _text(ask, "board"), _text(ask, "readings")
-    known = _text(ask, "known")
-    return await asyncio.to_thread(_story_now, _here(request), board, readings, known)
+    known, good = _text(ask, "known"), _text(ask, "good")
+    return await asyncio.to_thread(_story_now, _here(request), board, readings, known, good)
 
 
-def _story_now(here: str, board: str, readings: str, known: str) -> Ask:
-    """The story, or only that nothing has changed since `known`."""
+def _story_now(here: str, board: str, readings: str, known: str, good: str) -> Ask:
+    """The story, or only that nothing has changed since `known`, nor in the readings of the `good` board."""
     file = folder.path_in(here, board, "board")
     stand = folder.stand_of(here)
-    version = f"{stand} {folder.digest_at(folder.path_in(here, readings, 'readings'))}"
+    digests = [folder.digest_at(folder.path_in(here, name, "readings")) for name in (readings, good) if name]
+    version = " ".join([stand, *digests])
     if known and known == version:
         return {"version": version, "same": True}
     read = boardtext.board_in(here, board)
     return {"version": version, "stand": stand, "board_digest": folder.digest_at(file),
-            "board": boardtext.board_json(read), "energy": list(stored_energy(read)),
-            **bench.story_json(here, read, readings)}
+            "board": boardtext.board_json(read), **bench.story_json(here, read, readings)}
 
 
 async def _record(request: Request, ask: Ask) -> Ask:
     def write() -> Ask:
         read = boardtext.board_in(here, board)
         stored = bench.record(here, read, readings, bench.line_of(ask))
-        return {"stored": stored, **_story_now(here, board, readings, "")}
+        return {"stored": stored, **_story_now(here, board, readings, "", good)}
 
     here, board, readings = _here(request), _text(ask, "board"), _text(ask, "readings")
+    good = _text(ask, "good")
     async with request.app.state.writing:
         return await asyncio.to_thread(write)
 
@@ -258,9 +260,10 @@ async def _record(request: Request, ask: Ask) -> Ask:
 async def _undo(request: Request, ask: Ask) -> Ask:
     def back() -> Ask:
         taken = bench.take_back(here, boardtext.board_in(here, board), readings, line)
-        return {"taken": taken, **_story_now(here, board, readings, "")}
+        return {"taken": taken, **_story_now(here, board, readings, "", good)}
 
     here, board, readings = _here(request), _text(ask, "board"), _text(ask, "readings")
+    good = _text(ask, "good")
     line = _text(ask, "line", 4000)
     async with request.app.state.writing:
         return await asyncio.to_thread(back)
@@ -273,6 +276,10 @@ async def _instrument(request: Request, ask: Ask) -> Ask:
     return {"shown": await asyncio.to_thread(meter.read, _text(ask, "mode", 20))}
 
 
+def _stand(here: str, paths: list[str]) -> str:
+    return " ".join([folder.stand_of(here), *(folder.digest_at(path) for path in paths)])
+
+
 async def _work(request: Request, ask: Ask) -> Ask:
     kind, tab = _text(ask, "kind", 20), _text(ask, "tab", 60)
     if kind not in FIELDS:
@@ -280,8 +287,9 @@ async def _work(request: Request, ask: Ask) -> Ask:
     here = _here(request)
     task = {name: _text(ask, name, LONG.get(name, 400)) for name in FIELDS[kind]}
     if "board" in task:  # by what is in the files, so that an answer is never one to an older text
-        path = folder.path_in(here, task["readings"], "readings")
-        task["stand"] = await asyncio.to_thread(lambda: folder.stand_of(here) + folder.digest_at(path))
+        named = [task[name] for name in ("readings", "good") if task.get(name)]
+        paths = [folder.path_in(here, name, "readings") for name in named]
+        task["stand"] = await asyncio.to_thread(_stand, here, paths)
     if kind == "drill":
         task["results"] = request.app.state.opened.results
     crew: Crew = request.app.state.crew

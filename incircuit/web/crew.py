@@ -21,7 +21,8 @@ from typing import Any
 
 import incircuit
 
-WORKERS = (("verdict", "report", "ready"), ("see", "figures"), ("drawing",), ("next", "drill"), ())
+WORKERS = (("verdict", "report", "ready"), ("see", "figures"), ("drawing",),
+           ("charge", "next", "powerup", "drill"), ())
 """What each worker does, the first of a row first; the last worker does all else."""
 NICE = (0, 0, 5, 5, 10)
 """How far each gives way to the others."""

@@ -40,9 +40,10 @@ def drawing(folder: str, task: Task) -> dict[str, Any]:
         state = now_of(board, story)
         meter = meter_named(meter_of(story), path_in(folder, task["readings"], "readings"))
         flow = _flow(board, state, meter, task)
-    refs = None if len(board.parts) <= WHOLE else _near(board, pads, tuple(task["shown"].split()))
+    marks = _marks(board, task["marks"])
+    refs = None if len(board.parts) <= WHOLE else _near(board, pads or list(marks), task["shown"].split())
     svg = draw_board(board, state=state, probes=(task["red"], task["black"]) if pads else None, currents=flow,
-                     marks=_marks(board, task["marks"]), refs=refs)
+                     marks=marks, refs=refs)
     return {"svg": svg, "parts": len(board.parts) if refs is None else len(refs), "of": len(board.parts)}
 
 
@@ -79,9 +80,9 @@ def _flow(board: Board, state: State, meter: str, task: Task) -> Flow | None:
         return None  # said where the reading is asked about
 
 
-def _near(board: Board, pads: list[str], shown: tuple[str, ...]) -> tuple[str, ...]:
-    """Parts around the probes, or around what the board begins with; those already shown while the probes
-    are among them, so that the picture stays as it is."""
+def _near(board: Board, pads: list[str], shown: list[str]) -> tuple[str, ...]:
+    """Parts around the probes or what is marked, or around what the board begins with; those already shown
+    while the probes are among them, so that the picture stays as it is."""
     named = {n.pad: n.name for n in board.nets if n.pad}
     around = [split_pin(board, pad)[0] or named.get(pad, pad) for pad in pads]
     known = [p for p in board.parts if p.ref in shown]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from incircuit.judge.called import failed_words, fitted
+from incircuit.judge.called import failed_words, fitted, good_words
 from incircuit.judge.judge import Judgement, Line
+from incircuit.judge.reference import Beside
 from incircuit.judge.ruling import PartRuling
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
@@ -25,9 +26,11 @@ def verdict_json(j: Judgement, story: Story, meter: Meter) -> dict[str, Any]:
     """The verdict, every reading with the healthy band, what explains them all, every part. `meter` is that
     of readings for which the story names none."""
     new = fitted(story)
+    good = {b.number: b for b in j.beside}
+    lines = [_line(line, meter, good.get(k)) for k, line in enumerate(j.lines)]
     return {
-        "word": j.ruling.word, "why": why(j), "meter": j.meter, "count": len(j.lines),
-        "failed": failed_words(j, new), "lines": [_line(line, meter) for line in j.lines],
+        "word": j.ruling.word, "why": why(j), "good": good_words(j), "meter": j.meter, "count": len(j.lines),
+        "failed": failed_words(j, new), "lines": lines,
         "candidates": _candidates(j), "parts": [_part(p, p.part in new) for p in j.ruling.parts],
     }
 
@@ -38,11 +41,12 @@ def _part(p: PartRuling, replaced: bool) -> dict[str, Any]:
             "replaced": replaced, "fitted": fitted}
 
 
-def _line(line: Line, meter: Meter) -> dict[str, Any]:
+def _line(line: Line, meter: Meter, good: Beside | None) -> dict[str, Any]:
     r = line.moment.reading
     carriers = [part for part, share in line.carried_by if share >= LEAST_SHARE]
     return {"line": r.place.line if r.place else 0, "healthy": _healthy(line, meter), "mark": line.mark,
-            "by": listed(carriers or ["nothing"], 4)}
+            "by": listed(carriers or ["nothing"], 4), "good": good.shown if good else "",
+            "differs": good is not None and good.differs}
 
 
 def _healthy(line: Line, meter: Meter) -> str:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 READY = {
     "describe": "#problems li", "see": "#figures svg", "read": ".word", "next": "#sheet .ticked",
-    "practice": "#d-picture svg",
+    "power": "#powerup .steps", "practice": "#d-picture svg",
 }
 LOOKS = {
     "desktop light": {"color_scheme": "light"}, "desktop dark": {"color_scheme": "dark"},
@@ -37,7 +37,8 @@ def violations(tab: Tab) -> list[str]:
 def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
     """A page with a story in which something failed, and a board with a remark to make."""
     folder = tmp_path_factory.mktemp("told")
-    (folder / "stage.board").write_text(STAGE + "R9 resistor IN LOOSE 1k\n", encoding="utf-8")
+    text = STAGE + "R9 resistor IN LOOSE 1k\nsupply +12V 0V 12V\n"
+    (folder / "stage.board").write_text(text, encoding="utf-8")
     page = start(folder)
     try:
         _tell(page)
@@ -58,6 +59,7 @@ def _tell(page: Page) -> None:
     record(word="lift", args=["R9.1"])
     step = worked(page, "worksheet")["result"]["steps"][0]
     record(red=step["red"], black=step["black"], mode=step["mode"], shown="OL")
+    record(red="IN", black="0V", mode="ohms", shown="26.1k", readings="good.readings")
 
 
 @pytest.mark.parametrize("look", LOOKS)
@@ -73,7 +75,7 @@ def test_every_view_is_accessible(browser: Browser, told: Page, look: str) -> No
             tab.click("#view-practice button.main")
         tab.locator(f"#view-{view} {ready}" if ready[0] == "." else ready).first.wait_for()
         for details in tab.locator(f"#view-{view} details:not([open]) > summary, "
-                                   "#probes:not([hidden]) details:not([open]) > summary").all():
+                                   "#drawing:not([hidden]) details:not([open]) > summary").all():
             if details.is_visible():
                 details.click()
         if view != "practice":
@@ -84,6 +86,13 @@ def test_every_view_is_accessible(browser: Browser, told: Page, look: str) -> No
     tab.locator("#d-outcome .word").wait_for()
     assert violations(tab) == [], "outcome"
     tab.click("nav a[href='#read']")
+    tab.select_option("#good", "good.readings")
+    tab.locator("#lines th", has_text="good board").wait_for()
+    assert violations(tab) == [], "beside a good board"
+    tab.select_option("#readings", label="begin another …")
+    tab.locator("dialog #other-name").wait_for()
+    assert violations(tab) == [], "another file"
+    tab.click("dialog button:text-is('Leave it')")
     tab.click("#parts button >> nth=0")
     tab.locator("dialog[open]").wait_for()
     assert violations(tab) == []

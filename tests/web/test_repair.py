@@ -332,3 +332,64 @@ def test_what_a_file_says_is_never_markup(browser: Browser, bench: Callable[...,
     assert tab.locator("main img, main u, main b:text-is('bold')").count() == 0
     assert ref in (tab.locator("#padbuttons").text_content() or "")
     assert complaints_of(tab) == []
+
+
+def test_what_it_may_hold_and_the_first_power(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench(text=STAGE + "C9 capacitor +=LINK -=0V 470u 400V electrolytic\nR9 resistor LINK 0V 100k\n"
+                              "supply LINK 0V 325V\nsupply +12V 0V 12V\n")
+    tab = tab_of(browser, page, "read", viewport={"width": 1280, "height": 900})
+    # before the first reading it stands where the verdict will be
+    tab.locator("#verdict h2", has_text="Before the first reading").wait_for()
+    assert "C9, LINK to 0V" in (tab.locator("#verdict").text_content() or "")
+    assert "can kill" in (tab.locator("#may-hold").text_content() or "")
+    tab.click("#may-hold")
+    tab.locator("#charge tbody tr", has_text="R9 open").wait_for()
+    tab.locator("#picture [data-part=C9]", has_text="325 V").wait_for()
+    tab.click("#charge button:text-is('C9 discharged, verified on volts')")
+    tab.locator("#charge .fine", has_text="C9 discharged and verified").wait_for()
+    assert "discharge C9" in (page.folder / "stage.readings").read_text(encoding="utf-8")
+    # after the repair: nothing is powered while a lead is lifted
+    tab.locator("#powerup h3", has_text="12 V on the +12V rail").wait_for()
+    tab.click("#picture [data-part=R3] >> nth=0")
+    tab.click("dialog button:text-is('Lift R3.1 from +12V')")
+    tab.click("dialog button:text-is('Done')")
+    tab.locator("#undone", has_text="R3.1 is lifted").wait_for()
+    # the readings to take once more are a click away
+    tab.click("#powerup button >> nth=0")
+    tab.locator("#reading:focus").wait_for()
+    assert where(tab)[0] in ("LINK", "+12V")
+    assert complaints_of(tab) == []
+
+
+def test_a_known_good_board_beside(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page, "read")
+    tab.locator("#pads option").first.wait_for(state="attached")
+    tab.select_option("#readings", label="begin another …")
+    tab.fill("#other-name", "good one")
+    tab.keyboard.press("Enter")
+    tab.locator("#readings option:checked", has_text="good one.readings").wait_for(state="attached")
+
+    def take(red: str, black: str, shown: str, count: int) -> None:
+        tab.fill("#red", red)
+        tab.fill("#black", black)
+        tab.check("#mode-ohms", force=True)
+        tab.type("#reading", shown)
+        tab.keyboard.press("Enter")
+        judged(tab, count)
+
+    take("IN", "0V", "26.6k", 1)
+    take("+12V", "COIL", "361", 2)
+    tab.select_option("#readings", "stage.readings")
+    judged(tab, 0)
+    take("IN", "0V", "26.7k", 1)
+    take("+12V", "COIL", "318", 2)
+    tab.select_option("#good", "good one.readings")
+    tab.locator("#lines p", has_text="it differs in reading 2 (good board 361)").wait_for()
+    rows = tab.locator("#lines tbody tr").all_inner_texts()
+    assert ["differs" in row for row in rows] == [True, False]  # the newest first
+    tab.reload()
+    tab.locator("#lines p", has_text="it differs in reading 2").wait_for()  # the choice is kept
+    tab.select_option("#good", "")
+    tab.locator("#lines p").wait_for(state="detached")
+    assert complaints_of(tab) == []

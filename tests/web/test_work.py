@@ -50,6 +50,42 @@ def test_the_verdict_is_the_one_of_judge(page_server: Page) -> None:
     assert len(said["lines"]) == 4
 
 
+def test_a_known_good_board_counts_in_the_verdict(page_server: Page) -> None:
+    from incircuit.judge.judge import judge
+    from incircuit.story import read_story
+
+    for name, shown in (("this", "318"), ("good", "361")):
+        (page_server.folder / f"{name}.readings").write_text(f"+12V COIL ohms {shown}\n", encoding="utf-8")
+    board = read_board(page_server.folder / "stage.board")
+    this, good = (read_story(page_server.folder / f"{name}.readings") for name in ("this", "good"))
+    expected = judge(board, this, reference=good)
+    said = worked(page_server, "verdict", readings="this.readings", good="good.readings")["result"]
+    assert [c["odds"] for c in said["candidates"]][:1] == [
+        e.probability for e in expected.explanations if e.fits and not e.silent][:1]
+    assert (said["lines"][0]["good"], said["lines"][0]["differs"]) == ("361", True)
+    assert worked(page_server, "verdict", readings="this.readings")["result"]["lines"][0]["good"] == ""
+    for wrong in ("this.readings", "none.board"):
+        ask = {"kind": "verdict", "tab": "t", "board": "stage.board", "readings": "this.readings",
+               "good": wrong}
+        status, answer = posted(page_server, "/api/work", ask)
+        assert status == 422 or answer["state"] == "error", answer
+
+
+def test_what_it_may_hold_is_what_discharge_says(page_server: Page) -> None:
+    from incircuit.power.discharge import stored
+    from incircuit.report import charge
+
+    text = STAGE + "C9 capacitor +=LINK -=0V 470u 400V electrolytic\nR9 resistor LINK 0V 100k\n"
+    (page_server.folder / "link.board").write_text(text, encoding="utf-8")
+    bank = stored(read_board(page_server.folder / "link.board")).banks[0]
+    said = worked(page_server, "charge", board="link.board")["result"]
+    assert said["banks"][0]["rows"] == [list(row) for row in charge.bleed_rows(bank)]
+    assert said["banks"][0]["resistor"] == charge.resistor_words(bank.discharger)
+    assert said["marks"] == {"C9": "400 V"}
+    refused = worked(page_server, "powerup", board="link.board", readings="link.readings")
+    assert "add a line such as" in refused["message"]
+
+
 def test_advice_and_worksheet_name_pads_of_the_board(page_server: Page) -> None:
     advice = worked(page_server, "next")["result"]
     sheet = worked(page_server, "worksheet")["result"]

@@ -116,8 +116,8 @@ function note(text) {
 function list() {
   fill($("problems"), problems.map((p) => h("li", { class: p.warning ? "warning" : "error" },
     h("button", { type: "button", class: "link", onclick: () => go(p) },
-      `${p.here ? "" : `${p.file}, `}line ${p.line}`), `: ${p.warning ? "looks odd: " : ""}${p.message}`,
-    p.hint ? h("em", {}, ` ${p.hint}`) : null)));
+      `${p.here ? "" : `${p.file}, `}line ${p.line}`), h("span", {}, `${p.warning ? "looks odd: " : ""}${p.message}`,
+      p.hint ? h("em", {}, p.hint) : null))));
 }
 
 function go(p) {
@@ -237,7 +237,7 @@ function part() {
       h("label", {}, "Kind ", h("select", { id: "p-kind", onchange: pins }, state.kinds.kinds.map((k) =>
         h("option", { value: k.name }, k.name)))),
       h("label", {}, "Reference ", h("input", { id: "p-ref", maxlength: "20", spellcheck: "false" })),
-      h("label", {}, "Value, as printed on it ", h("input", { id: "p-value", maxlength: "60", spellcheck: "false" }))),
+      h("label", {}, h("span", { id: "p-valued" }), h("input", { id: "p-value", maxlength: "60", spellcheck: "false" }))),
     h("p", { id: "p-doc", class: "quiet" }),
     h("div", { id: "p-pins", class: "fields" }),
     h("datalist", { id: "p-nets" }),
@@ -261,6 +261,7 @@ function pins() {
   while (new RegExp(`(^|\\n)\\s*${letter}${n}\\s`).test(used)) n++;
   $("p-ref").value = `${letter}${n}`;
   $("p-doc").textContent = `${kind.doc}${kind.unit ? "; its value is in " + kind.unit : ""}`;
+  $("p-valued").textContent = kind.unit ? "Value, as printed on it " : "Rating, if you know it (4A, 600V) ";
   fill($("p-nets"), (state.info?.nets || []).map((net) => h("option", { value: net.name })));
   fill($("p-pins"), names.map((pin) => h("label", {}, kind.style === "bare" ? `Net at end ${pin} ` : `Net of ${pin}`
     + `${kind.optional.includes(pin) ? " (may stay empty)" : ""} `, h("input", { class: "p-net", "data-pin": pin,

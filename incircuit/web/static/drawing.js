@@ -7,17 +7,22 @@ import { partDialog } from "./parts.js";
 
 const HINTS = {
   describe: "The text as it is drawn. Click a part to find its line.",
-  see: "Click a pad for the red probe, then one for the black.",
-  read: "Click a pad for the red probe, then one for the black; a part for what you did to it.",
-  next: "Suspects are marked.",
+  see: "Click a pad for red, then one for black.",
+  read: "Click a pad for red, then one for black; a part for what you did to it.",
+  next: "Suspects are marked. Click a part for what you did to it.",
+  power: "What may hold a charge is marked with its voltage.",
 };
 let asked = "";
 let typed = null; // the text in the editor, where it differs from the file
 let suspects = {};
+let charges = {}; // volts by part, for the view where that is what matters
+let faulty = false; // whether the text in the editor has errors
 let refs = []; // parts of a board too large to be drawn whole that are in the drawing
 
 on("checked", ({ sound, text, same }) => {
   typed = same ? null : text;
+  faulty = !sound;
+  hint();
   if (sound || same) ask();
 });
 on("judged", (verdict) => {
@@ -25,16 +30,25 @@ on("judged", (verdict) => {
   for (const c of verdict.candidates.filter((each) => each.odds >= 0.05)) for (const part of c.parts) suspects[part] ??= c.percent;
   ask();
 });
-on("opened", () => { typed = null; suspects = {}; refs = []; asked = ""; fill($("picture")); });
+on("charge", (c) => { charges = c.marks; ask(); });
+on("opened", () => { typed = null; suspects = {}; charges = {}; refs = []; faulty = false; asked = ""; fill($("picture")); });
 on("probes board story view", () => ask());
 
+function hint() {
+  $("drawing-hint").textContent = state.view === "describe" && faulty ? "Drawn again once the errors are mended."
+    : HINTS[state.view] || "";
+}
+
 function ask() {
-  $("drawing-hint").textContent = HINTS[state.view] || "";
+  hint();
+  $("padlist").hidden = !["see", "read"].includes(state.view);
   if (!state.board || state.view === "practice") return;
   const describing = state.view === "describe";
+  const probing = ["see", "read", "next"].includes(state.view);
+  const marks = describing ? null : state.view === "power" ? charges : suspects;
   if (!state.info && !(describing && typed)) return;
-  const fields = { ...about(), red: describing ? "" : state.red, black: describing ? "" : state.black,
-    mode: state.mode, shown: refs.join(" "), marks: describing ? "" : JSON.stringify(suspects), text: describing ? typed || "" : "" };
+  const fields = { ...about(), red: probing ? state.red : "", black: probing ? state.black : "",
+    mode: state.mode, shown: refs.join(" "), marks: marks ? JSON.stringify(marks) : "", text: describing ? typed || "" : "" };
   const key = JSON.stringify([{ ...fields, shown: "" }, describing && typed ? 0 : state.story?.stand, bench()]);
   if (key === asked) return;
   asked = key;
@@ -56,6 +70,7 @@ function draw(r) {
   const svg = picture(r.svg);
   if (!svg) return;
   refs = r.parts < r.of ? [...new Set([...svg.querySelectorAll("[data-part]")].map((g) => g.dataset.part))] : [];
+  svg.style.maxWidth = `${1.6 * svg.width.baseVal.value}px`; // as large as fits, but no poster of three parts
   fill($("picture"), svg, r.parts < r.of
     ? h("p", { class: "quiet" }, `${r.parts} of ${r.of} parts: those around the probes.`) : null);
 }

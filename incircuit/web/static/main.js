@@ -2,16 +2,19 @@
 
 import { $, fill, h } from "./dom.js";
 import { get } from "./api.js";
-import { kept, on, setProbes, state, sync, tell } from "./state.js";
+import { goodBefore, kept, on, setProbes, state, sync, tell } from "./state.js";
 import { unsaved } from "./describe.js";
 import "./probes.js";
 import "./see.js";
 import "./read.js";
+import "./verdict.js";
 import "./next.js";
+import "./power.js";
 import "./practice.js";
 import "./drawing.js";
 
-const VIEWS = ["describe", "see", "read", "next", "practice"];
+const OTHER = "\n"; // no file has that name
+const VIEWS = ["describe", "see", "read", "next", "power", "practice"];
 
 async function start() {
   try {
@@ -50,7 +53,8 @@ function listFiles() {
   const own = state.board.replace(/\.board$/, ".readings");
   const names = [...new Set([own, ...state.files, state.readings])].filter(Boolean);
   fill($("readings"), names.map((name) =>
-    h("option", { value: name }, state.files.includes(name) ? name : `${name} (new)`)));
+    h("option", { value: name }, state.files.includes(name) ? name : `${name} (new)`)), own
+    ? h("option", { value: OTHER }, "begin another …") : null);
   $("readings").value = state.readings;
 }
 
@@ -60,6 +64,7 @@ export async function openBoard(name, readings = "") {
   state.readings = name ? readings || name.replace(/\.board$/, ".readings") : "";
   Object.assign(state, { info: null, story: null, version: "", steps: [], acts: [], lift: "" });
   setProbes({ red: "", black: "", turn: "red" });
+  state.good = name ? goodBefore() : "";
   if (name) kept.set(`bench ${state.folder}`, { board: name, readings: state.readings });
   if (name && !state.boards.includes(name)) await files();
   listFiles();
@@ -68,7 +73,27 @@ export async function openBoard(name, readings = "") {
 }
 
 $("board").addEventListener("change", () => openBoard($("board").value));
-$("readings").addEventListener("change", () => openBoard(state.board, $("readings").value));
+$("readings").addEventListener("change", () => {
+  if ($("readings").value !== OTHER) openBoard(state.board, $("readings").value);
+  else askName();
+});
+
+/** Readings in a file of another name: of a second board, or of a known-good one. */
+function askName() {
+  const box = $("dialog");
+  $("readings").value = state.readings;
+  fill(box, h("h2", { id: "dialog-title" }, "Readings of another board"), h("form", { onsubmit: (event) => {
+    event.preventDefault();
+    const name = $("other-name").value.trim().replace(/\.readings$/, "");
+    box.close();
+    openBoard(state.board, `${name}.readings`);
+  } }, h("p", { class: "quiet" }, `Of the same type as ${state.board}, such as a known-good one.`),
+  h("label", { class: "lead" }, "Name of the file ", h("input", { id: "other-name", required: true, maxlength: "80",
+    spellcheck: "false" })),
+  h("div", { class: "row" }, h("button", { class: "main" }, "Begin"),
+    h("button", { type: "button", onclick: () => box.close() }, "Leave it"))));
+  box.showModal();
+}
 on("newboard", async (name) => { await openBoard(name); });
 
 /** The view the address names. */
@@ -93,10 +118,6 @@ function showDrawing() {
   $("drawing").hidden = state.view === "practice" || !state.board;
 }
 on("opened", showDrawing);
-
-on("story opened", () => {
-  $("energy").textContent = (state.story?.energy || []).join(" ");
-});
 
 let asking = false;
 async function keepUp() {

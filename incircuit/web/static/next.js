@@ -76,8 +76,10 @@ function showAdvice(said) {
     askSheet(true);
     fill($("advice"), heading(), h("p", { class: "says" }, a.says),
       a.lift ? lift(a.lift) : null,
-      a.again.length ? h("p", {}, "Read again after the repair: ", a.again.map((step, k) => [k ? " " : "",
-        h("button", { type: "button", onclick: () => takeProbes(step) }, words(step))])) : null,
+
+      a.again.length ? h("div", { class: "row" }, "Read again after the repair:", a.again.map((step) =>
+        h("button", { type: "button", onclick: () => takeProbes(step) }, words(step)))) : null,
+      a.stop ? h("p", {}, "Then ", h("a", { href: "#power" }, "the first power-up, step by step"), ".") : null,
       a.acts.length ? h("ol", { class: "steps" }, a.acts.map((act, k) => h("li", {}, h("div", { class: "row" },
         h("strong", { class: "grow" }, words(act)), h("button", { type: "button", "data-key": `act${k}`,
           class: k ? "" : "main", onclick: () => takeProbes(act) }, "Take it",

@@ -91,9 +91,10 @@ function bench(r, nets) {
     h("div", { class: "row", id: "d-leads" }),
     h("form", { class: "row", autocomplete: "off", onsubmit: (event) => { event.preventDefault();
       if ($("d-fault").value.trim()) say(`fault ${$("d-fault").value}`); } },
-    h("label", {}, "It is ", h("input", { id: "d-fault", list: "d-faults", spellcheck: "false" })),
+    h("label", {}, "Your verdict ", h("input", { id: "d-fault", list: "d-faults", spellcheck: "false",
+      placeholder: r.faults[0] })),
     h("datalist", { id: "d-faults" }, r.faults.map((f) => h("option", { value: f }))),
-    h("button", {}, "Say so"), h("button", { type: "button", onclick: () => say("healthy") }, "All is well")),
+    h("button", {}, "That is it"), h("button", { type: "button", onclick: () => say("healthy") }, "All is well")),
     h("p", { id: "d-refused", class: "bad", role: "alert" }));
 }
 

@@ -1,19 +1,16 @@
 // A reading typed, saved at once, judged at once. Numbers never leave the keypad.
 
-import { $, bar, fill, h, table, working } from "./dom.js";
-import { Refused, post, tab, work } from "./api.js";
-import { about, kept, on, setProbes, state, take, tell } from "./state.js";
+import { $, fill, h } from "./dom.js";
+import { Refused, post, tab } from "./api.js";
+import { about, judging, kept, on, setProbes, state, take, tell } from "./state.js";
 import { nextMode, swap } from "./probes.js";
-import { partDialog } from "./parts.js";
 
-const SIGNS = { healthy: "✓", explained: "≈", failed: "✕", undecided: "?", unlisted: "!" };
 const QUICK = [["k", "k"], ["M", "M"], ["−", "-"]];
 const view = $("view-read");
-let verdict = null;
 
 fill(view,
   h("form", { id: "enter", class: "card", autocomplete: "off", onsubmit: (event) => { event.preventDefault(); enter(); } },
-    h("h2", { id: "h-read" }, "Read"),
+    h("h2", { id: "h-read", class: "unseen" }, "Read"),
     h("p", { id: "short", "aria-hidden": "true" }), // the verdict again, where the thumb is
     h("p", { id: "expect", class: "quiet" }),
     h("div", { class: "row" },
@@ -23,7 +20,7 @@ fill(view,
       h("button", { class: "main", id: "save" }, "Save"),
       h("button", { type: "button", id: "ask-meter", hidden: true, onclick: askMeter }, "From the meter")),
     h("div", { class: "row quick" }, h("span", { id: "words" }), QUICK.map(([label, text]) => h("button", {
-      type: "button", onclick: () => put(text) }, label)),
+      type: "button", class: "letter", onclick: () => put(text) }, label)),
     h("button", { type: "button", id: "take", onclick: () => suggest() }, "Next one"),
     h("button", { type: "button", id: "undo", onclick: undo }, "Take back")),
     h("p", { id: "refused", class: "bad", role: "alert" }),
@@ -75,8 +72,9 @@ export function suggest() {
 export function takeProbes(step) {
   refuse("");
   setProbes({ red: step.red, black: step.black, mode: step.mode, turn: "red" });
-  if (state.view !== "read") location.hash = "#read";
-  $("reading").focus();
+  if (state.view === "read") { $("reading").focus(); return; }
+  window.addEventListener("hashchange", () => $("reading").focus(), { once: true }); // once the view is shown
+  location.hash = "#read";
 }
 
 function enter() {
@@ -116,7 +114,7 @@ const waiting = [];
 /** Save a reading or a statement: it waits in the browser until the server has it on the disk. */
 export function record(ask) {
   refuse("");
-  waiting.push({ ...ask, ...about(), folder: state.folder, stamp: now() });
+  waiting.push({ ...ask, ...judging(), folder: state.folder, stamp: now() });
   mirror();
   performance.mark("entered"); // User Timing: what a person waits for
   return send();
@@ -183,7 +181,8 @@ function now() {
     + `${two(d.getSeconds())}${off < 0 ? "-" : "+"}${two(Math.trunc(off / 60))}:${two(off % 60)}`;
 }
 
-function refuse(text) {
+/** Say why something was not done, where the reading is typed. */
+export function refuse(text) {
   $("refused").textContent = text;
 }
 
@@ -192,7 +191,7 @@ async function undo() {
   const last = entries[entries.length - 1];
   if (!last) { refuse("nothing to take back"); return; }
   try {
-    const story = await post("/api/undo", { ...about(), line: last.text });
+    const story = await post("/api/undo", { ...judging(), line: last.text });
     take(story);
     refuse("");
     $("stored").textContent = `taken back: ${story.taken}`;
@@ -202,116 +201,10 @@ async function undo() {
   $("reading").focus();
 }
 
-let judged = "";
-let quick = false; // whether verdicts on this board take no time worth speaking of
-on("story view opened", () => {
-  if (state.view !== "read" || !state.story) { if (!state.story) { verdict = null; judged = ""; show(); } return; }
-  judgeNow(); // asked first: the tables are filled while it is worked out
-  show();
-});
-
-function judgeNow() {
-  if (state.version === judged) return;
-  judged = state.version;
-  if (state.story.problems.length) { showVerdict({ state: "problems" }); return; }
-  const began = performance.now();
-  work("verdict", "verdict", about(), (said) => {
-    quick = said.state === "done" && performance.now() - began < 1000;
-    if (said.state === "done") verdict = said.result;
-    if (said.state === "error") judged = "";
-    showVerdict(said);
-    if (said.state === "done") { show(); tell("judged", verdict); }
-  });
-}
-
 on("expected", (r) => {
   const row = r?.rows.find((x) => x.mode === r.mode && x.red === state.red);
-  fill($("expect"), row ? ["Expect ", h("b", {}, `${row.digits} ${row.unit}`), row.beep === null ? ""
-    : row.beep ? ", beeps" : ", silent", `; healthy boards ${row.healthy}.`] : "");
+  fill($("expect"), row ? ["Expect ", h("b", {}, `${row.digits} ${row.unit}`.trim()), row.beep === null ? ""
+    : row.beep ? ", beeps" : ", silent", `, healthy ${row.healthy}`] : "\u00a0");
 });
 
 on("unexpected", (message) => fill($("expect"), h("span", { class: "bad" }, message)));
-
-/** While the display is being read, what its verdict will need is worked out already. */
-let soon = 0;
-on("expected", (r) => {
-  clearTimeout(soon);
-  if (r && quick) soon = setTimeout(prepare, 300); // not for pads that are passed over
-});
-
-function prepare() {
-  if (state.view !== "read" || judged !== state.version || !state.story.typed.includes(state.mode)) return;
-  work("ready", "ready", { ...about(), red: state.red, black: state.black, mode: state.mode }, () => {});
-}
-
-function show() {
-  const story = state.story;
-  if (!story) { fill($("lines")); fill($("parts")); fill($("verdict")); return; }
-  const marks = new Map((verdict?.lines || []).map((line) => [line.line, line]));
-  fill($("lines"), h("h2", {}, "Readings and what was done"), story.entries.length
-    ? table("Readings and what was done", ["reading", "you read", "healthy boards", "found"],
-      story.entries.map((e) => (e.word
-        ? [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", e.remark]
-        : [h("code", {}, `${e.red} ${e.black} ${e.mode}`), `${e.shown}${e.when ? ` ${e.when}` : ""}`,
-          marks.get(e.line)?.healthy || "", mark(marks.get(e.line)?.mark)])).reverse(), { class: "lines" })
-    : h("p", {}, "None yet."));
-  showParts();
-}
-
-const plain = (word) => (word === "undecided" ? "not decided" : word);
-
-function mark(text) {
-  if (!text) return "";
-  return h("span", { class: text === "as healthy" ? "fine" : "off" }, text);
-}
-
-function showVerdict(said) {
-  const box = $("verdict");
-  if (said.state === "problems") {
-    fill(box, h("h2", {}, "Verdict"), h("p", { class: "bad" }, "The readings file has lines that cannot be used:"),
-      h("ul", {}, state.story.problems.map((p) => h("li", {}, `line ${p.line}: ${p.message}`,
-        p.hint ? ` (${p.hint})` : "", h("br"), h("code", {}, p.text)))));
-  } else if (said.state === "error") {
-    fill(box, h("h2", {}, "Verdict"), h("p", { class: "bad" }, said.message));
-  } else if (said.state === "working") {
-    box.classList.add("stale");
-    box.querySelector(".working")?.remove();
-    if (!verdict) fill(box, h("h2", {}, "Verdict"));
-    box.querySelector("h2").after(working(said, verdict ? "judging again; below is the verdict before" : "judging"));
-  } else if (said.state === "done") {
-    box.classList.remove("stale");
-    box.dataset.count = said.result.count;
-    const v = said.result;
-    fill($("short"), h("span", { class: `tag ${v.word}` }, `${SIGNS[v.word]} ${v.word} ${v.failed}`));
-    fill(box, h("h2", {}, "Verdict"),
-      h("p", { class: `word ${v.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[v.word]), ` ${v.word} `,
-        v.failed),
-      h("p", {}, v.why),
-      v.candidates.length ? table("What explains all readings", ["explains all readings", "odds"],
-        v.candidates.map((c) => [c.says, [h("span", {}, c.percent), bar(c.odds)]]), { class: "odds" }) : null);
-    requestAnimationFrame(() => performance.mark("judged"));
-  }
-}
-
-function showParts() {
-  const words = new Map((verdict?.parts || []).map((p) => [p.part, p]));
-  const bench = state.story.bench;
-  const rows = (state.info?.parts || []).map((part) => {
-    const judged = words.get(part.ref);
-    const done = [...bench.lifted.filter((pin) => pin.startsWith(`${part.ref}.`)).map((pin) => `${pin} lifted`),
-      bench.removed.includes(part.ref) ? "off the board" : "", bench.replaced.includes(part.ref) ? "new part" : "",
-      ...bench.charge.filter(([ref]) => ref === part.ref).map(([, volts]) => `charged to ${volts} V`),
-      ...bench.hot.filter(([ref]) => ref === part.ref).map(([, c]) => `${c} °C`)].filter(Boolean);
-    return [[h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
-      onclick: () => partDialog(part.ref) }, part.ref), h("small", {}, ` ${part.kind} ${part.value}`)],
-    judged ? [h("span", { class: `tag ${judged.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[judged.word]),
-      ` ${plain(judged.word)}${judged.fitted || judged.replaced ? ", the old one" : ""}`), judged.unseen.length
-      ? h("small", { class: "under" }, `not seen yet: ${judged.unseen.join(", ")}`) : null, judged.fitted
-      ? h("small", { class: "under" }, `the new one: ${plain(judged.fitted.word)}`) : null] : "", done.join(", ")];
-  });
-  const rest = [...bench.power.map(([a, b, v]) => `${v} V on ${a} and ${b}`), ...bench.wires.map(([a, b]) =>
-    `wire ${a} to ${b}`), bench.celsius === 25 ? "" : `board at ${bench.celsius} °C`].filter(Boolean);
-  fill($("parts"), h("h2", {}, "Parts"), h("p", { class: "quiet" }, "Choose a part to say what you did to it: "
-    + "lifted, removed, new, charged, powered."), rest.length ? h("p", { class: "note" }, rest.join("; ")) : null,
-  table("Parts and what is known of them", ["part", "verdict", "done"], rows));
-}

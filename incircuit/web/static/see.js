@@ -88,10 +88,10 @@ function result(r) {
       + "stands still.") : null,
     r.gates.length ? h("p", { class: "note" }, `No gate resistor in sight for ${r.gates.join(", ")}: taken as `
       + "uncharged. Short gate to source or emitter before you read.") : null,
-    table("Every mode, both ways round", ["mode", "red", "black", "expect", "healthy boards",
-      r.part ? `${r.part} alone` : "alone"], r.rows.map((row) => [row.mode, row.red, row.black,
-      `${`${row.digits} ${row.unit}`.trim()}${row.beep === null ? "" : row.beep ? ", beeps" : ", silent"}`, row.healthy,
-      row.alone])),
+    table("Every mode, both ways round", ["mode", "red, black", "expect", "healthy boards",
+      ...(r.part ? [`${r.part} alone`] : [])], r.rows.map((row) => [row.mode, `${row.red} ${row.black}`,
+      h("span", { class: "nowrap" }, `${row.digits} ${row.unit}`.trim(), row.beep === null ? "" : row.beep ? ", beeps"
+        : ", silent"), row.healthy, ...(r.part ? [row.alone] : [])])),
     h("p", { class: "quiet" }, `Meter ${r.meter}.`, r.others.length
       ? ` Also between these pads: ${r.others.join(", ")}.` : ""));
   fill($("why"), Object.keys(r.why).length ? h("h2", {}, "Why") : null, r.why.drive ? h("p", {}, r.why.drive) : null,

@@ -4,7 +4,7 @@ import { get } from "./api.js";
 
 export const state = {
   folder: "", instrument: "", boards: [], files: [], profiles: [], kinds: null,
-  board: "", readings: "", view: "",
+  board: "", readings: "", good: "", view: "", // good: readings of a known-good board
   red: "", black: "", mode: "diode", turn: "red",
   info: null, // title, nets, parts of the saved board
   story: null, version: "",
@@ -25,6 +25,21 @@ export function tell(name, detail) {
 /** The fields every question about the board carries. */
 export const about = () => ({ board: state.board, readings: state.readings });
 
+/** The fields of a question in which a known-good board counts too. */
+export const judging = () => ({ ...about(), good: state.good });
+
+/** Compare with the readings of a known-good board from now on; empty: with none. */
+export async function compareWith(name) {
+  state.good = name;
+  kept.set(goodKey(), name || null);
+  state.version = "";
+  await sync();
+}
+
+const goodKey = () => `good ${state.folder}/${state.board}`;
+/** The known-good board last compared with, if its readings are there still. */
+export const goodBefore = () => state.files.find((name) => name === kept.get(goodKey()) && name !== state.readings) || "";
+
 /** Take in a story the server sent; say so where it is another one. */
 export function take(story) {
   if (!story || story.same || story.version === state.version) return;
@@ -39,9 +54,9 @@ export function take(story) {
 /** Ask whether board or readings changed, here or elsewhere. */
 export async function sync() {
   if (!state.board || !state.readings) return;
-  const asked = state.board + state.readings;
-  const story = await get("/api/story", { ...about(), known: state.version });
-  if (asked === state.board + state.readings) take(story);
+  const asked = JSON.stringify(judging());
+  const story = await get("/api/story", { ...judging(), known: state.version });
+  if (asked === JSON.stringify(judging())) take(story);
 }
 
 export function setProbes(change) {
