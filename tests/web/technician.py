@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from tests.web.serving import Page
 
 PHONE = {"viewport": {"width": 390, "height": 844}, "is_mobile": True, "has_touch": True}
-WAIT = 20_000
+WAIT = 45_000
 """[ms] A busy machine is slow; a wrong page never gets there."""
 
 
