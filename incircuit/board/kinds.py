@@ -57,6 +57,8 @@ _FREEWHEEL = (
 _SWITCHES = (_VTH, _VTO, _KP, *_FREEWHEEL, *_BODY)
 _DCR = _ohms("dcr", "resistance of a winding")
 _DCR_EACH = _ohms("dcr.*", "resistance of the winding of that name")
+_K = OptionSpec("k", "coupling of its windings, below 1", zero=False)
+_TURNS = OptionSpec("turns.*", "turns of the winding of that name, or their ratio", zero=False)
 _LEAK = _ohms("leak", "leakage resistance")
 _RGK = _ohms("rgk", "resistance from gate to cathode inside")
 _TWO = (("1", "2"),)
@@ -88,9 +90,10 @@ _WOUND = (
     KindSpec("inductor", "a coil", "bare", _TWO, aliases=("coil",), unit="H",
              word_groups=(("power", "signal"),), options=(_DCR,)),
     KindSpec("choke", "two windings, A and B, on one core", "named", (("A1", "A2", "B1", "B2"),), unit="H",
-             options=(_DCR, _DCR_EACH)),
-    KindSpec("transformer", "windings: pins that share a name without its number (P1 P2, S1 S2 S3)", "open",
-             (), options=(_DCR, _DCR_EACH)),
+             options=(_DCR, _DCR_EACH, _K)),
+    KindSpec("transformer", "windings: pins that share a name without its number (P1 P2, S1 S2 S3), the "
+             "lowest number dotted; its value the inductance of the first", "open",
+             (), unit="H", options=(_DCR, _DCR_EACH, _TURNS, _K)),
     KindSpec("relay", "a relay at rest: coil A1 A2, contacts COM NO NC", "named", (("A1", "A2"),),
              optional=("COM", "NO", "NC"), options=(_DCR, _ohms("r", "resistance of the closed contact"))),
     KindSpec("motor-winding", "a motor's windings: U V W, or one winding", "bare",

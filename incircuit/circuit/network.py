@@ -31,7 +31,8 @@ class Network:
     Nodes are numbered 0 … size−1; the black pad is the reference and has number `size`. `index` maps
     every node name to its number (names joined by links share one); `red` is the number of the red
     pad, `size` itself when both pads are one node. Tuples of elements are sorted by name.
-    `companions` are the capacitances that carry current: none in a network at rest.
+    `companions` are the capacitances that carry current: none in a network at rest. `closed` are windings
+    with both ends on one node: no direct current flows there, and alternating current sees its core shorted.
     """
 
     index: dict[str, int]
@@ -45,6 +46,7 @@ class Network:
     companions: tuple[Capacitance, ...]
     ends: Ends
     layout: Layout
+    closed: tuple[Resistance, ...] = ()
 
     @property
     def black(self) -> int:
@@ -100,7 +102,9 @@ def compile_network(elements: Iterable[Element], red: str, black: str,
         xb=ints(index[e.b] for e in companions),
     )
     return Network(index, size, index[red], resistances, junctions, couplings, channels, capacitances,
-                   companions, ends, lay_out(size, index[red], ends))
+                   companions, ends, lay_out(size, index[red], ends),
+                   tuple(e for e in listed
+                         if isinstance(e, Resistance) and e.coil and index[e.a] == index[e.b]))
 
 
 def _merge_links(elements: Sequence[Element], keep_links: bool) -> dict[str, str]:

@@ -23,6 +23,10 @@ TEMPERATURE_SPREAD = 5.0
 """A bench is within this of the temperature named [K], half width; an assumption, from memory."""
 
 
+MOST_LEAKAGE = 0.9
+"""More than this part of a winding's flux does not miss the others."""
+
+
 @lru_cache(maxsize=4096)
 def uniforms(key: str, count: int) -> Floats:
     """`count` + 1 numbers in [−1, 1], the first 0, the others one from each of `count` strata; read-only."""
@@ -67,6 +71,20 @@ def _scaled(base: Floats, spreads: list[tuple[Spread, str]], count: int, *, reci
         if relative is not None:
             factors[k] = np.maximum(1.0 + relative, 1e-3)
     return np.asarray(base / factors if reciprocal else base * factors)
+
+
+def drawn_coils(network: Network, count: int) -> tuple[Floats, Floats]:
+    """Henries and leakage (1 − coupling) of the resistances on the nominal and on `count` drawn boards, a
+    column a board; zero where one is no winding."""
+    some = network.resistances
+    henries = _scaled(np.array([[r.henries] for r in some]).reshape(-1, 1),
+                      [(r.coil.spread if r.coil else Spread(), f"{r.name} henries") for r in some], count,
+                      reciprocal=False)
+    leakage = np.zeros((len(some), count + 1))
+    for k, coil in ((k, r.coil) for k, r in enumerate(some) if r.coil):
+        off = np.exp(coil.leakage_spread * uniforms(f"group {coil.core} leakage", count))
+        leakage[k] = np.minimum(coil.leakage * off, MOST_LEAKAGE)
+    return henries, leakage
 
 
 def drawn_capacitances(network: Network, count: int) -> tuple[Floats, Floats]:

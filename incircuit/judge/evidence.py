@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import TAIL, Fit, Observed, deviations, joint_fit, scaled, steepness
+from incircuit.judge.joint import MOVING, TAIL, Fit, Observed, deviations, joint_fit, scaled, steepness
 from incircuit.judge.leakage import ANYTHING, above, decided_by_leakage, leaks_of, spread_by, wider_by
 from incircuit.judge.spread import Together, covariance_of
 from incircuit.judge.stage import Plan, Sizes, Stage, axes_at
@@ -151,7 +151,9 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
     exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
     for i, s in enumerate(seen):
-        if s.value is None:
+        if s.mode == MOVING:  # an event is no number to be put in proportion
+            exact[i] = drawn[i]
+        elif s.value is None:
             exact[i] = np.where(exact[i] > s.end, np.inf, exact[i])
     return exact
 

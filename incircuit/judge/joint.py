@@ -40,6 +40,8 @@ EDGE = 0.12
 
 WORD = "word"
 """Mode of a reading that is no number but what the display did."""
+MOVING = "word of a moving display"
+"""Mode of a display that was moving when it was read: an event like a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +49,8 @@ class Observed:
     """One reading: `value` [V or ohm] or None on overload.
 
     `error` and `rounding` are half widths of the meter's accuracy and of a step of the display,
-    `end` [V or ohm] where the mode overloads. Readings of one `mode` share the meter's error.
+    `end` [V or ohm] where the mode overloads. Readings of one `mode` share the meter's error. Of a display
+    that was moving, `display` is what it showed; the reading itself is then an event, `MOVING`.
     """
 
     value: float | None
@@ -55,6 +58,7 @@ class Observed:
     error: float
     rounding: float
     end: float
+    display: Observed | None = None
 
 
 @dataclass(frozen=True, slots=True)

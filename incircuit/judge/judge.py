@@ -206,7 +206,8 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], at_rest: Weigh
 def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:
     """The scenes as the meter finds its range by itself."""
     return [replace(s, meter=s.plain, readings=tuple(
-        replace(t, ask=replace(t.ask, ranges=() if t.ask.settled else t.ask.ranges)) for t in s.readings))
+        replace(t, ask=replace(t.ask, ranges=() if t.ask.settled else t.ask.ranges),
+                observed=t.observed.display or t.observed) for t in s.readings))
         for s in scenes]
 
 

@@ -12,6 +12,7 @@ from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import MeterError
 from incircuit.judge.joint import WORD, Observed
+from incircuit.judge.moving import moving
 from incircuit.meter.display import range_half_width
 from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, Range
@@ -21,6 +22,9 @@ from incircuit.predict.measure import Ask, ranges_of
 from incircuit.story.bench import Moment
 from incircuit.story.model import ReadingEntry, When
 
+NEEDLE = 0.03
+"""[ohm] The same of needles on the joints of a capacitor, the leads of an ESR tester zeroed, half width (from
+memory)."""
 COUNTED = 5.0
 """Farads are counted in so many last digits of their range: below, a reading tells no ratio."""
 
@@ -196,18 +200,23 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
         return _heard(meter, reading.typed.beep)
     if reading.typed.word:
         return Observed(None, WORD, 0.0, 0.0, 1.0)
-    scale = ranges_of(meter, reading.mode)[stood_on(meter, reading)[-1]]
+    scales = ranges_of(meter, reading.mode)
+    scale = scales[stood_on(meter, reading)[-1]]
     value, unit = reading.typed.value, unit_of(meter, ask)
+    mode, still = f"{reading.mode} of {meter.name}", ask.settled or ask.mode not in meter.modes
     if value is None:
-        return Observed(None, f"{reading.mode} of {meter.name}", 0.0, 0.0, scale.full_scale * unit)
+        over = Observed(None, mode, 0.0, 0.0, scale.full_scale * unit)
+        return over if still else moving(over)
     rounding = (0.5 * max(scale.resolution, reading.step) + contact_in(reading.mode)) * unit
     error = range_half_width(scale, value) * unit
-    return Observed(value * unit, f"{reading.mode} of {meter.name}", error, rounding, scale.full_scale * unit)
+    end = (scale if still else scales[-1]).full_scale * unit
+    found = Observed(value * unit, mode, error, rounding, end)
+    return found if still else moving(found)
 
 
 def contact_in(mode: str) -> float:
     """What a contact adds to a reading [ohm]."""
-    return CONTACT if mode in ("ohms", "continuity", "esr") else 0.0
+    return NEEDLE if mode == "esr" else CONTACT if mode in ("ohms", "continuity") else 0.0
 
 
 def _heard(meter: Meter, beeps: bool) -> Observed:

@@ -16,7 +16,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.circuit.sampling import uniforms
-from incircuit.parts.elements import Capacitance, Coupling, Element
+from incircuit.parts.elements import Capacitance, Coupling, Element, Resistance
 
 STEPS = 12
 """Parameters that explain a reading, at most."""
@@ -61,6 +61,9 @@ def axes_of(elements: Iterable[Element], boards: int) -> Floats:
             continue
         spreads = [(e.name, e.spread)]
         spreads += [(f"{e.name} esr", e.esr_spread)] if isinstance(e, Capacitance) else []
+        if isinstance(e, Resistance) and e.coil is not None:
+            spreads.append((f"{e.name} henries", e.coil.spread))
+            keys |= {f"group {e.coil.core} leakage"} if e.coil.leakage_spread else set()
         for name, spread in spreads:
             keys |= {name} if spread.own else set()
             keys |= {f"group {spread.group}"} if spread.shared else set()

@@ -19,6 +19,7 @@ from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on
 from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes, Page
+from incircuit.judge.moving import shows
 from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene, unit_of
 from incircuit.judge.spread import axes_of
@@ -96,7 +97,8 @@ def _reach(scene: Scene, circuit: Circuit, page: Page) -> Reach:
 
 def _moving_reach(scene: Scene, circuit: Circuit, question: Question) -> Reach:
     """What can matter where capacitors do; everything on a powered board."""
-    block = circuit.elements if circuit.state.power else moving_block(question)
+    magnetic = any(t.ask.mode == "esr" for t in scene.readings)
+    block = circuit.elements if circuit.state.power else moving_block(question, magnetic)
     hook = hangs_on(circuit.elements, block, scene.red, scene.black)
     return Reach(frozenset(e.name for e in block), hook)
 
@@ -219,6 +221,9 @@ def _read_moving(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: S
 def _heard(exact: Floats, seen: Observed) -> Floats:
     """Where the display showed OL, or the beeper was heard, everything from its end on is one event.
 
-    The end of a number's range is no event: how far a board lies beyond it says how far it is off.
+    The end of a number's range is no event: how far a board lies beyond it says how far it is off. A display
+    that was moving is an event of its own.
     """
+    if seen.display is not None:
+        return shows(exact, seen.display)
     return np.where(exact >= seen.end, np.inf, exact) if seen.value is None or seen.mode == "beep" else exact

@@ -78,7 +78,10 @@ def _scaled(part: Part, elements: Sequence[Element], defect: Defect, factor: flo
         if e.name not in wanted:
             continue
         if isinstance(e, Resistance):
-            renamed[e.name] = replace(e, name=f"{e.name} ({tag})", ohms=e.ohms * factor)
+            # turns are shorted where a winding has lost ohms; magnitudes in one batch may differ in ohms only
+            coil = replace(e.coil, turns_shorted=True) if e.coil and factor < 1.0 else e.coil
+            name = f"{e.name} ({tag}{', turns shorted' if coil != e.coil else ''})"
+            renamed[e.name] = replace(e, name=name, ohms=e.ohms * factor, coil=coil)
         elif isinstance(e, Capacitance):
             farads, esr = _worn(e, defect.word, factor)
             name = f"{e.name} ({tag} x{factor!r})"  # magnitudes in one batch may differ in ohms only

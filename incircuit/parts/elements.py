@@ -33,12 +33,28 @@ EXACT = Spread()
 
 
 @dataclass(frozen=True, slots=True)
+class Coil:
+    """What a winding is for alternating current, beside its `Resistance.henries`.
+
+    Windings of one `core` share its flux, the dotted end of each is its node a. `leakage` is 1 − k, k the
+    coupling to any other winding of the core, `leakage_spread` the half width of its natural logarithm;
+    `spread` is that of the inductance, relative. `turns_shorted`: some turns of it are closed on themselves.
+    """
+
+    core: str
+    leakage: float
+    leakage_spread: float = 0.0
+    spread: Spread = EXACT
+    turns_shorted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Resistance:
     """A resistance between nodes a and b. 0 is a link; `INFINITE` is no connection.
 
-    `henries` > 0 marks a winding (its resistance is what direct current meets). `ntc_beta` [K] > 0
-    makes it a thermistor, R(T) = R25·exp(B(1/T − 1/T25)); `tempco` [1/K] is linear. `hotter` [K] is how
-    much the part is above the board, here and in the others.
+    `henries` > 0 marks a winding (its resistance is what direct current meets), `coil` says more.
+    `ntc_beta` [K] > 0 makes it a thermistor, R(T) = R25·exp(B(1/T − 1/T25)); `tempco` [1/K] is linear.
+    `hotter` [K] is how much the part is above the board, here and in the others.
     """
 
     name: str
@@ -51,6 +67,7 @@ class Resistance:
     ntc_beta: float = 0.0
     tempco: float = 0.0
     hotter: float = 0.0
+    coil: Coil | None = None
 
 
 @dataclass(frozen=True, slots=True)

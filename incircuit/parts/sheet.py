@@ -15,7 +15,7 @@ from incircuit.board.kinds import KindSpec, OptionSpec
 from incircuit.board.model import Part
 from incircuit.errors import Problem, UnitError
 from incircuit.parts.data import Row, class_row, row
-from incircuit.parts.elements import EXACT, Resistance, Spread
+from incircuit.parts.elements import EXACT, Coil, Resistance, Spread
 from incircuit.units import parse_value, shown
 
 
@@ -191,9 +191,10 @@ def option_ohms(sheet: Sheet, key: str, default: float, tol: float) -> tuple[flo
 
 
 def resistance(sheet: Sheet, what: str, a: str, b: str, ohms: float, spread: Spread = EXACT,
-               henries: float = 0.0, ntc_beta: float = 0.0, tempco: float = 0.0) -> Resistance:
+               henries: float = 0.0, ntc_beta: float = 0.0, tempco: float = 0.0,
+               coil: Coil | None = None) -> Resistance:
     """A resistance of this part between two nodes."""
-    return Resistance(sheet.name(what), sheet.ref, a, b, ohms, spread, henries, ntc_beta, tempco)
+    return Resistance(sheet.name(what), sheet.ref, a, b, ohms, spread, henries, ntc_beta, tempco, coil=coil)
 
 
 def hint(word: str, known: Sequence[str]) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 from itertools import pairwise
 
 from incircuit.parts.data import row
-from incircuit.parts.elements import Element
+from incircuit.parts.elements import Coil, Element, Spread
 from incircuit.parts.sheet import Sheet, given, hint, number, option_ohms, relative, resistance, two_pins
 
 _TAP = re.compile(r"(.*?)([0-9]+)", re.ASCII)
@@ -29,17 +30,32 @@ def windings_of(pins: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
 
 
 def _winding(sheet: Sheet, key: str, what: str, a: str, b: str, share: float = 1.0,
-             package: bool = False) -> Element:
-    """One winding or a section of one, `share` of its resistance; copper where not typed."""
+             package: bool = False, turns: float = 1.0) -> Element:
+    """One winding or a section of one, `share` of its resistance and turns; copper where not typed. `turns`
+    are those of the whole winding as a part of the first one's."""
     data = sheet.data()
     ohms, tol = option_ohms(sheet, key, data.number("dcr"), data.number("tol"))
     match = data.number("match") if "match" in data.table else None
-    henries = data.number("henries")
+    henries, off = data.number("henries"), data.number("henries_unknown")
     if sheet.part.value and sheet.spec.unit == "H":
-        henries = sheet.part.value
+        henries, off = sheet.part.value, data.number("henries_tol")
+    henries *= (turns * share) ** 2
     tempco = 0.0 if given(sheet, key) else row("classes", "copper").number("tempco")
     vary = relative(sheet, tol, match=match, package=package)
-    return resistance(sheet, what, a, b, ohms * share, vary, henries, tempco=tempco)
+    return resistance(sheet, what, a, b, ohms * share, vary, henries, tempco=tempco, coil=_coil(sheet, off))
+
+
+def _coil(sheet: Sheet, off: float) -> Coil:
+    """Core, leakage and spread of every winding of the part."""
+    data = sheet.data()
+    leakage, times = data.number("leakage"), data.number("leakage_times")
+    if given(sheet, "k"):
+        k = number(sheet, "k", 1.0 - leakage)
+        if k >= 1.0:
+            sheet.complain(f"k={k:g} is no coupling", "k=", "below 1: 0.99 where a percent of the flux leaks")
+            k = 1.0 - leakage
+        leakage, times = 1.0 - k, row("classes", "transformer", "all").number("typed_k_times")
+    return Coil(sheet.ref, leakage, math.log(times), Spread(shared=off, group=f"{sheet.ref} henries"))
 
 
 def inductor(sheet: Sheet) -> tuple[Element, ...]:
@@ -53,10 +69,11 @@ def _dcr_key(sheet: Sheet, winding: str) -> str:
 
 
 def _check_dcr(sheet: Sheet, windings: tuple[str, ...]) -> None:
-    """Note a fault for ``dcr.X`` where there is no winding X."""
+    """Note a fault for ``dcr.X`` or ``turns.X`` where there is no winding X."""
     for key, _ in sheet.part.options:
-        if key.startswith("dcr.") and key[4:] not in windings:
-            sheet.complain(f"{key}= names no winding of it", f"{key}=", hint(key[4:], windings))
+        what, _, name = key.partition(".")
+        if what in ("dcr", "turns") and name and name not in windings:
+            sheet.complain(f"{key}= names no winding of it", f"{key}=", hint(name, windings))
     if given(sheet, "dcr"):  # read once even where every winding has its own
         number(sheet, "dcr", 0.0)
 
@@ -76,12 +93,20 @@ def transformer(sheet: Sheet) -> tuple[Element, ...]:
                        "name them P1 P2, S1 S2")
     _check_dcr(sheet, tuple(windings))
     found: list[Element] = []
+    turns = _turns(sheet, tuple(windings))
     for name, taps in windings.items():
         key = _dcr_key(sheet, name)
         for a, b in pairwise(taps):
             found.append(_winding(sheet, key, f"{a}-{b}", sheet.node(a), sheet.node(b),
-                                  1.0 / (len(taps) - 1)))
+                                  1.0 / (len(taps) - 1), turns=turns[name]))
     return tuple(found)
+
+
+def _turns(sheet: Sheet, windings: tuple[str, ...]) -> dict[str, float]:
+    """Turns of each winding as a part of the first one's; as many where none are typed."""
+    typed = {name: number(sheet, f"turns.{name}", 1.0) for name in windings if given(sheet, f"turns.{name}")}
+    first = typed.get(windings[0], 1.0) if windings else 1.0
+    return {name: typed.get(name, first) / first for name in windings}
 
 
 def relay(sheet: Sheet) -> tuple[Element, ...]:

@@ -32,10 +32,11 @@ def branches(element: Element) -> tuple[Edge, ...]:
 
 
 def meters_block(elements: Iterable[Element], red: str, black: str,
-                 moving: bool = False) -> tuple[Element, ...]:
+                 moving: bool = False, magnetic: bool = False) -> tuple[Element, ...]:
     """The elements that can influence a reading between the pads, in their order.
 
-    Capacitances count only when `moving`: for the settled reading they are open.
+    Capacitances count only when `moving`: for the settled reading they are open. `magnetic`: for alternating
+    current, to which the windings of one core are joined.
     """
     import networkx as nx
 
@@ -51,6 +52,8 @@ def meters_block(elements: Iterable[Element], red: str, black: str,
             steering = junctions[element.junction]
             ends = {element.source, element.sink, steering.anode, steering.cathode}
             graph.add_edges_from(combinations(sorted(ends), 2))
+    if magnetic:
+        graph.add_edges_from(_through_cores(listed))
     inside: set[frozenset[str]] = set()
     for component in nx.biconnected_component_edges(graph):
         edges = {frozenset(edge) for edge in component}
@@ -60,6 +63,15 @@ def meters_block(elements: Iterable[Element], red: str, black: str,
     # a coupling never goes without the junction it follows, also where that joins a node to itself
     followed = {e.junction for e in listed if isinstance(e, Coupling) and _inside(e, inside)}
     return tuple(e for e in listed if _inside(e, inside) or e.name in followed)
+
+
+def _through_cores(elements: Iterable[Element]) -> set[Edge]:
+    """Pairs of ends of windings on one core."""
+    ends: dict[str, set[str]] = {}
+    for e in elements:
+        if isinstance(e, Resistance) and e.coil is not None and e.a != e.b:
+            ends.setdefault(e.coil.core, set()).update((e.a, e.b))
+    return {pair for nodes in ends.values() for pair in combinations(sorted(nodes), 2)}
 
 
 def _inside(element: Element, edges: set[frozenset[str]]) -> bool:

@@ -70,7 +70,7 @@ def read_timed(circuit: Circuit, changes: Sequence[Change], red: str, black: str
         if ask.mode == "farads":
             found[k] = read_farads(stage, meter, ask.swapped, every, leads).exact
         elif ask.mode == "esr":
-            found[k] = read_esr(stage, meter, every)
+            found[k] = read_esr(charged(circuit, changes, red, black, boards, magnetic=True), meter, every)
         elif ask.mode != "volts":
             moving.append(k)
     if moving:
@@ -173,7 +173,7 @@ def falsifiers(question: Question, meter: Meter, mode: str, swapped: bool = Fals
     """Neighbours that falsify a reading of farads or esr: each with what it would be without that part [F or
     ohm] (None: overload), those that change it by at least a part of `least`, the strongest first."""
     about = question.part.ref if question.part else ""
-    refs = [ref for ref in parts_of(moving_block(question)) if ref != about]
+    refs = [ref for ref in parts_of(moving_block(question, mode == "esr")) if ref != about]
     changes = [Change(frozenset(e.name for e in question.circuit.of_part(ref))) for ref in refs]
     exact = read_timed(question.circuit, changes, question.red_node, question.black_node, meter,
                        [Ask(mode, swapped)], 0)[0, :, 0]

@@ -41,10 +41,12 @@ class Charged:
         return np.asarray(grid.ravel())
 
 
-def charged(circuit: Circuit, changes: Sequence[Change], red: str, black: str, boards: int) -> Charged:
-    """The meter's block while capacitors charge, with all changes, on the nominal and `boards` drawn ones."""
+def charged(circuit: Circuit, changes: Sequence[Change], red: str, black: str, boards: int,
+            magnetic: bool = False) -> Charged:
+    """The meter's block while capacitors charge, with all changes, on the nominal and `boards` drawn ones;
+    `magnetic` with what only a transformer joins to it."""
     added = {e.name: e for c in changes for e in c.add}
-    block = meters_block([*circuit.elements, *added.values()], red, black, moving=True)
+    block = meters_block([*circuit.elements, *added.values()], red, black, moving=True, magnetic=magnetic)
     names = frozenset(e.name for e in block)
     cut = [Change(c.remove & names, tuple(e for e in c.add if e.name in names)) for c in changes]
     variants = compile_variants([e for e in circuit.elements if e.name in names], [NO_CHANGE, *cut], red,

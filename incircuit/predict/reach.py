@@ -18,9 +18,10 @@ SETTLED = 3.0
 """Time constants until a display has come within 5 % of its last value, exp(−3)."""
 
 
-def moving_block(question: Question) -> tuple[Element, ...]:
-    """The elements that can influence the reading while capacitors charge."""
-    return meters_block(question.circuit.elements, question.red_node, question.black_node, moving=True)
+def moving_block(question: Question, magnetic: bool = False) -> tuple[Element, ...]:
+    """The elements that can influence the reading while capacitors charge; `magnetic` in esr mode."""
+    return meters_block(question.circuit.elements, question.red_node, question.black_node, moving=True,
+                        magnetic=magnetic)
 
 
 def moving_parts(question: Question) -> tuple[str, ...]:

@@ -63,7 +63,7 @@ def watch(elements: Sequence[Element], red: str, black: str, meter: Meter, mode:
         if mode == "continuity":
             assert meter.continuity is not None
             beep = _sounds(now, red, black, source, leads, updates * step, meter.continuity.beeps_below)
-        turn = k = 0
+        turn = stop = 0
         edge = (0.5 if mode != "diode" else -0.5) * scales[at].resolution
         for k, raw in enumerate(raws):
             fits = abs(raw) < scales[at].full_scale + edge
@@ -72,17 +72,18 @@ def watch(elements: Sequence[Element], red: str, black: str, meter: Meter, mode:
             elif at > lowest and abs(raw) <= 0.9 * scales[at - 1].full_scale:
                 turn = -1
             if turn:
+                stop = k
                 break
             fell = False
             shown.append(raw if fits else math.inf)
             stood.append(at)
         if turn:
-            hunts += turn > 0 and k > 0
-            if turn > 0 and (fell or (hunts > 2 and k > 0)):
+            hunts += turn > 0 and stop > 0
+            if turn > 0 and (fell or (hunts > 2 and stop > 0)):
                 lowest = at + 1
             fell = turn < 0
             at += turn
-            now = [replace(e, volts=float(held[e.name][k]) if e.name in held else 0.0)
+            now = [replace(e, volts=float(held[e.name][stop]) if e.name in held else 0.0)
                    if isinstance(e, Capacitance) else e for e in now]
     return Display(shown, stood, beep)
 

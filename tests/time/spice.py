@@ -121,10 +121,20 @@ def impedance(elements: Sequence[Element], red: str, black: str, hertz: float) -
     names = named(elements, red, black)
     lines: list[str] = []
     plain = []
+    cores: dict[str, list[tuple[str, float]]] = {}
     for k, e in enumerate(elements):
         if isinstance(e, Resistance) and e.henries and names[e.a] != names[e.b]:
             lines += [f"lw{k} {names[e.a]} w{k} {e.henries!r}",
                       f"rw{k} w{k} {names[e.b]} {max(e.ohms, 2e-4)!r}"]
+            if e.coil:
+                on = cores.setdefault(e.coil.core, [])
+                lines += [f"kc{k}x{n} lw{k} {other} {1.0 - e.coil.leakage!r}"
+                          for n, (other, _) in enumerate(on)]
+                on.append((f"lw{k}", e.coil.leakage))
+                if e.coil.turns_shorted:
+                    lines += [f"lt{k} t{k} 0 1e-3", f"rt{k} t{k} 0 1e-6"]
+                    lines += [f"ks{k}x{n} lt{k} {other} {1.0 - leak!r}" for n, (other, leak) in enumerate(on)]
+                    on.append((f"lt{k}", e.coil.leakage))
         else:
             plain.append(e)
     text = ["* small signal", *cards(plain, names, 25.0), *lines, f"im 0 {names[red]} dc 0 ac 1",

@@ -1,0 +1,47 @@
+"""Displays that were moving when they were read, as events: would such a board show such a display?
+
+A display that climbs, or jumps while the meter looks for its range, is nowhere near normal over the boards
+and moments: the same board may show a short, overload and megohms within a second. So the number is not
+taken by its density: a board shows one like it or not, and the share of boards is the likelihood. One that no
+board shows, but that lies between what they show, refutes little; one beyond all of them does.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from incircuit.circuit.elimination import Floats
+from incircuit.judge.joint import MOVING, Observed, scaled
+
+ALIKE, ALIKE_VOLTS = 0.25, 0.05
+"""Displays this near, ohms by their logarithm, volts with a tenth of themselves on top, are one like another
+(assumption: nobody catches the same instant twice)."""
+BETWEEN = 0.98
+"""Of an event's end: a board that does not show it, among boards that well may."""
+
+
+def moving(display: Observed) -> Observed:
+    """A display that was moving when it was read, as an event."""
+    return Observed(None, MOVING, 0.0, 0.0, 1.0, display)
+
+
+def shows(exact: Floats, display: Observed) -> Floats:
+    """For displays `exact` [V or ohm] of (conditions, boards): infinite where a board shows one like the one
+    seen, `BETWEEN` where boards show less and more than that, 0 where it lies beyond all of them."""
+    over = np.isinf(exact)
+    if display.value is None:
+        seen = np.inf
+        alike, window = over, 0.0
+    else:
+        seen = float(scaled(np.asarray(display.value), display.mode))
+        beside = abs(display.value) + display.error + display.rounding
+        window = float(scaled(np.asarray(beside), display.mode)) - abs(seen)
+        window += ALIKE_VOLTS + 0.1 * abs(seen) if display.mode.startswith("diode") else ALIKE
+        alike = ~over & (np.abs(scaled(np.where(over, 0.0, exact), display.mode) - seen) <= window)
+    on_scale = np.where(over, np.inf, scaled(np.where(over, 0.0, exact), display.mode))
+    least, most = on_scale.min(axis=1, keepdims=True), on_scale.max(axis=1, keepdims=True)
+    if exact.shape[1] == 1:  # one board says little of where others are; below zero none is without a charge
+        within = np.full(exact.shape, seen >= -window or float(least.min()) < 0.0)
+    else:
+        within = np.broadcast_to((least - window <= seen) & (seen <= most + window), exact.shape)
+    return np.where(np.isnan(exact), np.nan, np.where(alike, np.inf, np.where(within, BETWEEN, 0.0)))
