@@ -246,15 +246,17 @@ def _story_now(here: str, board: str, readings: str, known: str, good: str) -> A
 
 
 async def _record(request: Request, ask: Ask) -> Ask:
-    def write() -> Ask:
-        read = boardtext.board_in(here, board)
-        stored = bench.record(here, read, readings, bench.line_of(ask))
-        return {"stored": stored, **_story_now(here, board, readings, "", good)}
+    """One line more. With a `tab` its verdict is begun as soon as the line is on the disk."""
+    def write() -> str:
+        return bench.record(here, boardtext.board_in(here, board), readings, bench.line_of(ask))
 
     here, board, readings = _here(request), _text(ask, "board"), _text(ask, "readings")
-    good = _text(ask, "good")
+    good, tab = _text(ask, "good"), _text(ask, "tab", 60)
     async with request.app.state.writing:
-        return await asyncio.to_thread(write)
+        stored = await asyncio.to_thread(write)
+        if tab:
+            request.app.state.crew.begin("verdict", await _task(request, "verdict", ask), tab)
+        return {"stored": stored, **await asyncio.to_thread(_story_now, here, board, readings, "", good)}
 
 
 async def _undo(request: Request, ask: Ask) -> Ask:
@@ -284,13 +286,18 @@ async def _work(request: Request, ask: Ask) -> Ask:
     kind, tab = _text(ask, "kind", 20), _text(ask, "tab", 60)
     if kind not in FIELDS:
         raise FolderError(f'"{kind}" is no kind of work')
+    crew: Crew = request.app.state.crew
+    return await crew.ask(kind, await _task(request, kind, ask), tab, PATIENCE)
+
+
+async def _task(request: Request, kind: str, ask: Ask) -> dict[str, str]:
+    """What a worker is told, with digests of the files it is about: no answer is one to an older text."""
     here = _here(request)
     task = {name: _text(ask, name, LONG.get(name, 400)) for name in FIELDS[kind]}
-    if "board" in task:  # by what is in the files, so that an answer is never one to an older text
+    if "board" in task:
         named = [task[name] for name in ("readings", "good") if task.get(name)]
         paths = [folder.path_in(here, name, "readings") for name in named]
         task["stand"] = await asyncio.to_thread(_stand, here, paths)
     if kind == "drill":
         task["results"] = request.app.state.opened.results
-    crew: Crew = request.app.state.crew
-    return await crew.ask(kind, {"kind": kind, **task}, tab, PATIENCE)
+    return {"kind": kind, **task}

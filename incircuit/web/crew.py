@@ -96,6 +96,18 @@ class Crew:
 
     async def ask(self, kind: str, task: dict[str, Any], tab: str, patience: float) -> Answer:
         """The answer, or after `patience` [s] how far it is: ``{"state": "working", "done": …, "of": …}``."""
+        job = self.begin(kind, task, tab)
+        if not isinstance(job, Job):
+            return job
+        try:
+            return await asyncio.wait_for(asyncio.shield(job.answer), patience)
+        except TimeoutError:
+            done, of = job.progress
+            waited = time.monotonic() - job.begun if job.begun else 0.0
+            return {"state": "working", "done": done, "of": of, "seconds": round(waited, 1)}
+
+    def begin(self, kind: str, task: dict[str, Any], tab: str) -> Job | Answer:
+        """Set a task going, or join an equal one; its answer where that is known already."""
         key = hashlib.sha256(json.dumps([kind, task], sort_keys=True).encode()).hexdigest()
         lane = f"{kind} {tab}"
         if key in self.done:
@@ -110,12 +122,7 @@ class Crew:
         job.asked = time.monotonic()
         self._supersede(hand, job, lane)
         hand.called.set()
-        try:
-            return await asyncio.wait_for(asyncio.shield(job.answer), patience)
-        except TimeoutError:
-            done, of = job.progress
-            waited = time.monotonic() - job.begun if job.begun else 0.0
-            return {"state": "working", "done": done, "of": of, "seconds": round(waited, 1)}
+        return job
 
     def _supersede(self, hand: Hand, job: Job, lane: str) -> None:
         """Whatever else this lane wanted is stale."""

@@ -17,7 +17,7 @@ from incircuit.board import HEALTHY, read_board
 from incircuit.meter.profile import load_meter
 from incircuit.predict.prediction import predict
 from incircuit.predict.question import ask_about
-from incircuit.web.crew import WORKERS, Crew
+from incircuit.web.crew import WORKERS, Crew, Job
 from tests.web.serving import STAGE, Page, posted, worked
 
 
@@ -140,6 +140,9 @@ def test_a_newer_question_of_a_tab_takes_the_place_of_an_older(tmp_path: Path) -
             same = [crew.ask("next", {**base, "n": 4}, f"tab {k}", 60.0) for k in range(8)]
             answers = await asyncio.gather(*same)  # one piece of work for eight tabs
             assert all(a is answers[0] for a in answers)
+            begun = crew.begin("next", {**base, "n": 7}, "tab")  # as when a line is stored: joined when asked
+            assert isinstance(begun, Job)
+            assert await crew.ask("next", {**base, "n": 7}, "tab", 60.0) is await begun.answer
             pid = next(h for h in crew.hands if "next" in WORKERS[h.rank]).process
             assert pid is not None
             pid.kill()  # as if it had run out of memory

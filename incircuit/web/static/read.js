@@ -146,7 +146,7 @@ async function sendAll() {
     const one = waiting[0];
     const here = one.board === state.board && one.readings === state.readings;
     try {
-      const story = await post("/api/record", one);
+      const story = await post("/api/record", here && state.view === "read" ? { ...one, tab: `${tab} verdict` } : one);
       waiting.shift();
       mirror();
       $("stored").textContent = `saved: ${story.stored}`;
