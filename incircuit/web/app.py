@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import re
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -145,7 +146,7 @@ async def _answered(answer: Callable[[Request, Ask], Any], request: Request, ask
         return JSONResponse({"error": "the board file has errors: mend them under Describe",
                              "problems": [boardtext.problem_json(p, name) for p in error.problems]}, 422)
     except IncircuitError as error:
-        return JSONResponse({"error": str(error)}, 422)
+        return JSONResponse({"error": folder.short(str(error), _here(request))}, 422)
     except (TypeError, AttributeError, ValueError) as error:
         return JSONResponse({"error": f"a question of the wrong shape: {type(error).__name__}"}, 400)
 
@@ -165,9 +166,9 @@ def _here(request: Request) -> str:
 
 
 def _text(ask: Ask, name: str, most: int = 400) -> str:
-    """A field of a question. Raises FolderError where it is no text or too long."""
+    """A field of a question. Raises FolderError where it is no text, too long, or half a character."""
     value = ask.get(name, "")
-    if not isinstance(value, str) or len(value) > most:
+    if not isinstance(value, str) or len(value) > most or re.search("[\ud800-\udfff]", value):
         raise FolderError(f"{name} must be a text of at most {most:,} characters")
     return value
 

@@ -14,6 +14,8 @@ from incircuit.errors import BoardError, ChangedError, FolderError, Problem
 
 ENDINGS = {"board": ".board", "readings": ".readings", "meter": ".toml"}
 LONGEST_NAME = 120
+DEVICES = {"CON", "PRN", "AUX", "NUL", *(f"{port}{n}" for port in ("COM", "LPT") for n in "0123456789¹²³")}
+"""What Windows takes for a device, whatever the ending."""
 MOST_FILES = 500
 
 
@@ -31,8 +33,9 @@ def path_in(folder: str, name: str, kind: str) -> str:
     Raises FolderError for any other name, and where a link leads out of the folder.
     """
     ending = ENDINGS[kind]
+    device = name.partition(".")[0].strip().upper() in DEVICES
     plain = name.isprintable() and not set(name) & set('/\\:*?"<>|') and not name.startswith(".")
-    if not plain or len(name) > LONGEST_NAME or not name.endswith(ending) or name == ending:
+    if device or not plain or len(name) > LONGEST_NAME or not name.endswith(ending) or name == ending:
         raise FolderError(f'"{name[:40]}" cannot be the name of a {kind} file: letters and digits, '
                           f"then {ending}")
     real, home = os.path.realpath(os.path.join(folder, name)), os.path.realpath(folder)
@@ -95,12 +98,22 @@ def stand_of(folder: str) -> str:
 
 
 def digest_at(path: str) -> str:
-    """The digest of a file, empty where there is none or it cannot be read."""
+    """The digest of a file, empty where there is none; of what cannot be read, one of its size and time."""
+    data = read_bytes(path)
+    if isinstance(data, bytes):
+        return digest_of(data)
     try:
-        with open(path, "rb") as file:
-            return digest_of(file.read())
-    except OSError:
+        stat = os.stat(path)
+    except (OSError, ValueError):
         return ""
+    return digest_of(f"{stat.st_mtime_ns} {stat.st_size}".encode())
+
+
+def short(message: str, folder: str) -> str:
+    """A message about files of the folder by their names alone: the page names files, never paths."""
+    for home in (os.path.realpath(folder), folder):
+        message = message.replace(os.path.join(home, ""), "")
+    return message
 
 
 def write_board_text(folder: str, name: str, text: str, base: str) -> str:

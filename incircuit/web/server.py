@@ -13,6 +13,7 @@ import uvicorn
 from incircuit.errors import FolderError
 from incircuit.web.app import Opened, make_app
 from incircuit.web.entry import Entry
+from incircuit.web.patience import PatientProtocol
 
 PORT = 8417
 """Where no port is asked for: always the same, so that a bookmark and a kept draft find their page again."""
@@ -94,7 +95,7 @@ def serve(opened: Opened, sock: socket.socket, say: Say, ready: Callable[[], Non
     """Serve until interrupted; raises KeyboardInterrupt then, everything being closed."""
     app: Any = make_app(opened, Entry(say) if opened.shared else None)
     config = uvicorn.Config(app, log_level="critical", access_log=False, server_header=False, ws="none",
-                            http="h11", proxy_headers=False, timeout_graceful_shutdown=2,
+                            http=PatientProtocol, proxy_headers=False, timeout_graceful_shutdown=2,
                             limit_concurrency=300, timeout_keep_alive=20)
     server = Server(config)
     server.ready = ready

@@ -39,11 +39,12 @@ def say(out: TextIO, message: dict[str, Any]) -> None:
 def answer(folder: str, task: dict[str, Any], teller: Teller) -> dict[str, Any]:
     """Do a task; every error is one message and no traceback."""
     from incircuit.web.answers import ANSWERS
+    from incircuit.web.folder import short
 
     try:
         return {"state": "done", "result": ANSWERS[task["kind"]](folder, task, teller)}
     except IncircuitError as error:
-        return {"state": "error", "message": str(error)}
+        return {"state": "error", "message": short(str(error), folder)}
     except (MemoryError, RecursionError):
         return {"state": "error", "message": "too large for this machine: describe only the neighbourhood "
                                              "you measure in"}

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
 import socket
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -54,6 +56,7 @@ def test_other_methods_are_refused(page_server: Page, method: str) -> None:
 
 @pytest.mark.parametrize("name", [
     "../secret.board", "/etc/passwd", "..\\secret.board", "sub/x.board", ".hidden.board", ".board", "x.txt",
+    "CON.board", "nul.board", "com1.x.board", "\ud800.board",
     "", "x\0.board", "a" * 200 + ".board", "link.board", "C:x.board", "x.board/", "\u202ex.board", "..",
 ])
 def test_no_file_outside_the_folder(page_server: Page, name: str, tmp_path: Path) -> None:
@@ -189,3 +192,36 @@ def test_a_file_called_like_a_module_is_not_run(bench: Callable[..., Page], tmp_
         (tmp_path / f"{name}.py").write_text(f"open({str(tmp_path / 'ran')!r}, 'w')\n", encoding="utf-8")
     assert worked(bench(), "verdict")["state"] == "done"
     assert not (tmp_path / "ran").exists()
+
+
+def test_half_requests_do_not_keep_others_out(bench: Callable[..., Page]) -> None:
+    page = bench()
+    halves = []
+    for _ in range(320):  # more than are let in at a time
+        halves.append(socket.create_connection(("127.0.0.1", page.port), 10))
+        halves[-1].sendall(b"GET / HTTP/1.1\r\nHost: x")
+    deadline = time.monotonic() + 60.0
+    while ask(page, "GET", "/api/folder")[0] != 200:
+        assert time.monotonic() < deadline
+        time.sleep(0.5)
+    for half in halves:
+        half.close()
+
+
+@pytest.mark.parametrize("content", [
+    b"\x89PNG\r\n\x1a\n\x00\x00", "IN 0V ohms 1k\n".encode("utf-16"), b"dear diary\n", b"#" * 8_100_000, None,
+])
+def test_what_is_no_readings_file_is_left_alone(page_server: Page, content: bytes | None) -> None:
+    file = page_server.folder / "hostile.readings"
+    if content is None:
+        os.mkfifo(file)  # to open it would wait for ever
+    else:
+        file.write_bytes(content)
+    try:
+        status, said = posted(page_server, "/api/record", READING)
+        assert status == 422
+        assert said["error"].startswith("hostile.readings:")  # no path
+        assert got(page_server, "/api/story?board=stage.board&readings=hostile.readings")[1]["problems"]
+        assert content is None or file.read_bytes() == content
+    finally:
+        file.unlink()
