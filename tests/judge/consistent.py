@@ -26,7 +26,8 @@ def contradictions(found: Judgement) -> list[str]:
     said += [f"{who} healthy, {p.probability:.2f} faulty" for who, p in each
              if p.word == "healthy" and p.probability > 0.02]
     bridged = {who for g in ruling.groups if any(not part for part, _ in g) for who, _ in g}
-    said += [f"{who} failed, {p.probability:.2f} faulty" for who, p in each  # a bridge is a short by another name
+    # a bridge is a short by another name
+    said += [f"{who} failed, {p.probability:.2f} faulty" for who, p in each
              if p.word == "failed" and p.probability < (0.1 if who in bridged else 0.85)]
     if ruling.word == "unlisted" and (failed or healthy or ruling.lead):
         said.append("nothing fits, and parts are judged")

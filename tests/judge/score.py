@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
@@ -32,13 +33,16 @@ class Calibration:
                 self.said[k].append((probability, so))
 
     def table(self) -> str:
-        """One line a bin: how many, mean stated, share that was so."""
-        lines = [f"{'stated odds':>16}{'statements':>12}{'mean stated':>13}{'were so':>9}"]
+        """One line a bin: how many, mean stated, share that was so and its standard error (binomial, of what
+        was stated)."""
+        lines = [f"{'stated odds':>16}{'statements':>12}{'mean stated':>13}{'were so':>9}{'error':>8}"]
         for (low, high), some in zip(pairwise(BINS), self.said, strict=True):
             if some:
                 mean = sum(p for p, _ in some) / len(some)
                 so = sum(s for _, s in some) / len(some)
-                lines.append(f"{f'{low:g} to {min(high, 1.0):g}':>16}{len(some):12}{mean:13.3f}{so:9.3f}")
+                error = math.sqrt(sum(p * (1.0 - p) for p, _ in some)) / len(some)
+                bin_ = f"{low:g} to {min(high, 1.0):g}"
+                lines.append(f"{bin_:>16}{len(some):12}{mean:13.3f}{so:9.3f}{error:8.3f}")
         return "\n".join(lines)
 
 
@@ -66,6 +70,12 @@ def level(trial: Trial, found: Judgement) -> set[str]:
     if any(p.word == "healthy" and p.part in loud for p in found.ruling.parts):
         said.add("cleared")
     return said | {_main(hidden, found, shows)}
+
+
+def same_faults(e: Explanation, trial: Trial) -> bool:
+    """Whether an explanation names the hidden faults themselves, no others and none too few."""
+    told = {(f.cause.part, f.cause.fault) for f in e.faults}
+    return told == {_name(f) for f in trial.faults} and not e.slips
 
 
 def _bridged(trial: Trial) -> bool:

@@ -1,4 +1,7 @@
-"""The large run: ``python -m tests.judge.sweep [stories per circuit] [seed] [even|priors] [circuit …]``."""
+"""The large run: ``python -m tests.judge.sweep [stories per circuit] [seed] [even|priors] [circuit …]``.
+
+Circuits by name, or `small`, `more`, `shipped`.
+"""
 
 from __future__ import annotations
 
@@ -11,17 +14,18 @@ from incircuit.judge.judge import Judgement, judge
 from incircuit.judge.words import explanation_words
 from incircuit.meter.profile import load_meter
 from incircuit.story import parse_story
-from tests.compare.circuits import SHIPPED, SMALL, board
 from tests.judge.consistent import contradictions
-from tests.judge.score import Calibration, level, table, visible
+from tests.judge.neighbourhoods import board, named
+from tests.judge.score import Calibration, level, same_faults, table, visible
 from tests.judge.stories import Trial, trials
 
 WRONG = {"missed", "condemned", "cleared", "unlisted"}
 
 
 def run(names: list[str], count: int, seed: int, even: bool = True,
-        loud: bool = False) -> tuple[dict[str, Counter[str]], Calibration]:
-    """Counts of levels per circuit, per hidden word and in all; calibration of the odds of parts."""
+        loud: bool = False, listed: Calibration | None = None) -> tuple[dict[str, Counter[str]], Calibration]:
+    """Counts of levels per circuit, per hidden word and in all; calibration of the odds of parts, and in
+    `listed` that of the explanations."""
     meter = load_meter("handheld")
     counts: dict[str, Counter[str]] = defaultdict(Counter)
     odds = Calibration()
@@ -39,6 +43,9 @@ def run(names: list[str], count: int, seed: int, even: bool = True,
             guilty = {f.part for f in trial.faults}
             for p in found.ruling.parts:
                 odds.add(p.probability, p.part in guilty)
+            for e in found.explanations:
+                if listed is not None and e.fits:
+                    listed.add(e.probability, same_faults(e, trial))
             if loud and how & WRONG:
                 print(f"{' '.join(sorted(how))}: {trial}: {told(found)}\n{trial.text}", flush=True)
     return dict(counts), odds
@@ -68,8 +75,9 @@ if __name__ == "__main__":
     amount = int(sys.argv[1]) if len(sys.argv) > 1 else 40
     start_ = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     alike = (sys.argv[3] if len(sys.argv) > 3 else "even") == "even"
-    wanted = sys.argv[4:] or [*SMALL, *SHIPPED]
-    found_, calibration = run(wanted, amount, start_, alike, loud=True)
+    wanted = named(sys.argv[4:])
+    explained = Calibration()
+    found_, calibration = run(wanted, amount, start_, alike, loud=True, listed=explained)
     print(table(found_.items()))
-    print(calibration.table())
+    print("odds of parts", calibration.table(), "odds of explanations", explained.table(), sep="\n")
     print(f"{found_['all']['milliseconds'] / found_['all']['all']:.0f} ms a story")

@@ -75,7 +75,7 @@ def test_calibration_counts_by_bin() -> None:
     odds = Calibration()
     for so in (True, True, False):
         odds.add(0.9, so)
-    assert odds.table().split()[-3:] == ["3", "0.900", "0.667"]
+    assert odds.table().split()[-4:] == ["3", "0.900", "0.667", "0.173"]
 
 
 LEAKS = """

@@ -18,10 +18,10 @@ from incircuit.errors import EngineError
 from incircuit.judge.judge import judge
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.story import parse_story
-from tests.compare.circuits import SHIPPED, SMALL, board
 from tests.judge.bench import Hidden, bench
 from tests.judge.consistent import contradictions
 from tests.judge.decided import Table, decided, table_of
+from tests.judge.neighbourhoods import board, named
 from tests.judge.score import Calibration, level, table, visible
 from tests.judge.stories import Trial, all_about, every_fault, sized, taken
 from tests.judge.sweep import told
@@ -81,7 +81,7 @@ if __name__ == "__main__":
     part_ = float(sys.argv[1]) if len(sys.argv) > 1 else 1.0
     start_ = int(sys.argv[2]) if len(sys.argv) > 2 else 1
     odds_ = Calibration()
-    found_ = run(sys.argv[3:] or [*SMALL, *SHIPPED], part_, start_, odds_, loud=True)
+    found_ = run(named(sys.argv[3:]), part_, start_, odds_, loud=True)
     print(table(found_.items()))
     print(odds_.table())
     print(f"{found_['all']['milliseconds'] / found_['all']['all']:.0f} ms a story")
