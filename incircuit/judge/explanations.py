@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
 from incircuit.judge.evidence import LEAK_MISS, Evidence
-from incircuit.judge.joint import FAR, Fit, Observed
+from incircuit.judge.joint import FAR, Fit, Observed, chi_squared
 from incircuit.judge.looks import LEAKAGE_FROM
 from incircuit.judge.search import Weighed, weigh_all
 from incircuit.judge.slips import Slip, at_most, slips_for
@@ -27,8 +27,9 @@ MOST_SLIPS = 2
 """Readings of one story that may be slips, and no more than a third of them."""
 FIRST_OF_PAIR = 5
 """Faults tried as the first of two …"""
-FIRST_IF_STRAINED, STRAINED = 2, 2.5
-"""… and where one explains all but leaves a reading further off than this (standard deviations)."""
+FIRST_IF_STRAINED, STRAINED, SELDOM = 2, 2.5, 1.645
+"""… and where one explains all but leaves a reading further off than this (standard deviations), or all of
+them together as far off as one board in twenty (quantile of the normal distribution)."""
 SECOND_KEPT = 8
 """Faults looked at closely as the second of two, for each first."""
 CLIPPED = 30.0
@@ -97,7 +98,7 @@ def explanations(stage: Stage, seen: Sequence[Observed],
         lead = max(fitting, key=lambda e: e.log_weight)
         if not weighed[0].fit.fits:
             found += _slips(stage, seen, weighed[:1], total, lead.log_weight - UNLIKELY)
-        if lead.faults and _strain(lead.fit, seen) > STRAINED:
+        if lead.faults and (_strain(lead.fit, seen) > STRAINED or _far_in_all(lead.fit, seen)):
             found += _pairs(stage, seen, causes, weighed, total, FIRST_IF_STRAINED)
     by_cause = {id(w.cause): w for w in weighed}
     return tuple(_with_band(e, by_cause, seen) for e in _normalised(found)), weighed
@@ -107,6 +108,11 @@ def _strain(fit: Fit, seen: Sequence[Observed]) -> float:
     """How far off a fit leaves the worst reading; what leakage may decide does not count."""
     return max((m for m, s in zip(fit.misses, seen, strict=True) if m != LEAK_MISS and s.value is not None
                 and (s.value < LEAKAGE_FROM or not s.mode.startswith("ohms"))), default=0.0)
+
+
+def _far_in_all(fit: Fit, seen: Sequence[Observed]) -> bool:
+    """Whether all numbers together lie as far off as seldom."""
+    return fit.distance > chi_squared(max(1, sum(s.value is not None for s in seen)), SELDOM)
 
 
 def _with_band(e: Explanation, weighed: Mapping[int, Weighed], seen: Sequence[Observed]) -> Explanation:
@@ -145,7 +151,7 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     """
     at_rest = weighed[0].fit.misses
     drawn = [w for w in weighed[1:] if w.evidence and not w.silent and _helps(w.fit.misses, at_rest)]
-    ranked = sorted(drawn, key=_likeliest)[:most]
+    ranked = _told_apart(sorted(drawn, key=_likeliest))[:most]
     silent = {id(w.cause) for w in weighed[1:] if w.silent}
     tried: set[str] = set()
     for first in ranked:
@@ -163,6 +169,14 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
                 continue
             tried.add(name)
             yield _pair(stage, seen, first.cause, size, second, total)
+
+
+def _told_apart(ranked: Sequence[Weighed]) -> list[Weighed]:
+    """Those that read otherwise than the ones before: one circuit by several names is tried once."""
+    found: dict[tuple[float, ...], Weighed] = {}
+    for w in ranked:
+        found.setdefault(tuple(round(m, 3) for m in w.fit.misses), w)
+    return list(found.values())
 
 
 def _helps(misses: Sequence[float], at_rest: Sequence[float]) -> bool:

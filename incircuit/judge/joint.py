@@ -80,10 +80,14 @@ class Fit:
     @property
     def fits(self) -> bool:
         """Whether every single reading lies where such boards read, and all of them together."""
-        count = max(1, len(self.misses))
-        # 0.9999 quantile of chi squared, Wilson and Hilferty 1931
-        limit = count * (1.0 - 2.0 / (9.0 * count) + 3.72 * math.sqrt(2.0 / (9.0 * count))) ** 3
+        limit = chi_squared(max(1, len(self.misses)), 3.72)  # one in ten thousand
         return all(m <= FAR for m in self.misses) and self.distance <= limit
+
+
+def chi_squared(count: int, normal: float) -> float:
+    """Quantile of chi squared with `count` degrees of freedom, at that of the normal distribution (E. B.
+    Wilson, M. M. Hilferty, Proc. Natl. Acad. Sci. 17 (1931) 684)."""
+    return count * (1.0 - 2.0 / (9.0 * count) + normal * math.sqrt(2.0 / (9.0 * count))) ** 3
 
 
 def nothing_fits(count: int) -> Fit:

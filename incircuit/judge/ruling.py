@@ -123,9 +123,10 @@ def names(e: Explanation) -> tuple[tuple[str, str], ...]:
 
 def _together(lead: Explanation, fitting: Sequence[Explanation],
               groups: Sequence[Group]) -> float:
-    """Probability of the lead and of whatever differs from it only within groups or on the same part."""
+    """Probability of the lead and of whatever differs from it only within groups or on the same part, with
+    another fault beside it or without."""
     mine = names(lead)
-    alike = [e for e in fitting if len(e.faults) == len(mine) and _same_parts(names(e), mine, groups)]
+    alike = [e for e in fitting if len(e.faults) >= len(mine) and _same_parts(names(e), mine, groups)]
     return _least(alike)
 
 

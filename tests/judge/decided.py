@@ -36,13 +36,14 @@ class Table:
 
     board: Board
     meter: Meter
-    known: dict[tuple[Asked, str, float | None], float]
+    known: dict[tuple[object, ...], float]
 
-    def read(self, asked: Asked, fault: Hidden | None) -> float:
-        """The reading [V or ohm] with a fault or without; infinite on overload, NaN where none was found."""
-        key = (asked, str(replace(fault, size=None)) if fault else "", fault.size if fault else None)
+    def read(self, asked: Asked, *faults: Hidden | None) -> float:
+        """The reading [V or ohm] with faults or without; infinite on overload, NaN where none was found."""
+        there = tuple(f for f in faults if f)
+        key = (asked, *((str(replace(f, size=None)), f.size) for f in there))
         if key not in self.known:
-            self.known[key] = _read(_nominal(self.board, self.meter, fault), asked)
+            self.known[key] = _read(_nominal(self.board, self.meter, there), asked)
         return self.known[key]
 
 
@@ -60,12 +61,26 @@ def decided(table: Table, on: Bench, plan: Sequence[Asked]) -> bool:
     return not any(_within(table, plan, limits, rival) for rival in rivals)
 
 
+def both_decided(table: Table, on: Bench, plan: Sequence[Asked]) -> bool:
+    """Whether readings decide both of two hidden faults: no single one, nor another beside either of the two,
+    reads alike. A pair of two other faults may, which is not looked for."""
+    limits = [_limits(on, asked) for asked in plan]
+    none: list[Hidden | None] = [None]
+    every = every_fault(table.board)
+    if any(_within(table, plan, limits, rival) for rival in (none, *map(_sizes, every))):
+        return False
+    mine = {f.part for f in on.faults}
+    return not any(_within(table, plan, limits, _sizes(f), kept) for kept in on.faults
+                   for f in every if f.part not in mine)
+
+
 def _within(table: Table, plan: Sequence[Asked], limits: Sequence[tuple[float, float]],
-            rival: Sequence[Hidden | None]) -> bool:
+            rival: Sequence[Hidden | None], beside: Hidden | None = None) -> bool:
     """Whether a rival reads within all limits at one of its magnitudes or between two of them."""
     spans = list(pairwise(rival)) if len(rival) > 1 and not _chosen(rival[0]) else [(r, r) for r in rival]
     for asked, (low, high) in zip(plan, limits, strict=True):
-        spans = [(a, b) for a, b in spans if _meets(table.read(asked, a), table.read(asked, b), low, high)]
+        spans = [(a, b) for a, b in spans
+                 if _meets(table.read(asked, a, beside), table.read(asked, b, beside), low, high)]
         if not spans:
             return False
     return True
@@ -127,8 +142,7 @@ def _sizes(fault: Hidden) -> list[Hidden | None]:
     return [replace(fault, size=size.low * math.exp(span * k / (SIZES - 1))) for k in range(SIZES)]
 
 
-def _nominal(board: Board, meter: Meter, fault: Hidden | None) -> Bench:
-    faults = (fault,) if fault else ()
+def _nominal(board: Board, meter: Meter, faults: tuple[Hidden, ...]) -> Bench:
     return Bench(board, meter, faults, "", 25.0, meter.lead_resistance, {}, nominal=True)
 
 
