@@ -68,7 +68,7 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     """
     fitting = [e for e in found if e.fits]
     lead = fitting[0] if fitting else None
-    groups = groups_of(scenes, causes, fitting, notes)
+    groups = _unrefuted(groups_of(scenes, causes, fitting, notes), lead, found)
     word = _word(lead, fitting, groups, not doubtful)
     leaks = lead is not None and bool(lead.faults) and _leakage_may(alone, lead, groups)
     if word == "failed" and leaks:
@@ -152,6 +152,30 @@ def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause], fitting: Sequenc
               and max(e.probability, e.by_rates, e.flat) >= RIVAL and not _same_parts(names(e), mine, found)]
     more = _named_apart(mine, alike_in_place(scenes, lead, rivals[:RIVALS], notes), found) if rivals else ()
     return tuple(_merged(found, more))
+
+
+def _unrefuted(groups: Sequence[Group], lead: Explanation | None,
+               found: Sequence[Explanation]) -> tuple[Group, ...]:
+    """Groups without what the story has told from the lead: with its part off the board, say.
+
+    Beside the first of two faults every other was weighed, and what did not fit is not among those found;
+    in the place of the first not all were tried.
+    """
+    if lead is None:
+        return tuple(groups)
+    mine, least = names(lead), lead.fit.log_likelihood - REFUTED_ALONE
+    best: dict[frozenset[Name], float] = {}
+    for e in found:
+        key = frozenset(names(e))
+        best[key] = max(best.get(key, -math.inf), e.fit.log_likelihood if e.fits else -math.inf)
+
+    def stays(group: Group, name: Name) -> bool:
+        places = {k: frozenset({*mine[:k], name, *mine[k + 1:]}) for k, m in enumerate(mine) if m in group}
+        return name in mine or not places or any(
+            best.get(p, -math.inf if k else math.inf) >= least for k, p in places.items())
+
+    kept = (tuple(n for n in g if stays(g, n)) for g in groups)
+    return tuple(g for g in kept if len(g) > 1)
 
 
 def _same_parts(some: Sequence[Name], mine: Sequence[Name], groups: Sequence[Group]) -> bool:
