@@ -71,8 +71,9 @@ class Evidence:
         loose = replace(self, exact=exact, together=self.together and self.together.times(factors))
         found = loose._fit(seen, without)
         misses = tuple(max(m, LEAK_MISS) if i in missed else m for i, m in enumerate(found.misses))
-        total = found.log_likelihood + len(leaks) * math.log(ANYTHING)
-        return replace(found, log_likelihood=total, misses=misses)
+        cost = len(leaks) * math.log(ANYTHING)
+        return replace(found, log_likelihood=found.log_likelihood + cost, peak=found.peak + cost,
+                       misses=misses)
 
     def _fit(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
         kept = [i for i in range(len(seen)) if i not in without]
@@ -84,7 +85,7 @@ class Evidence:
         misses = [0.0] * len(seen)
         for i, miss in zip(kept, found.misses, strict=True):
             misses[i] = miss
-        return Fit(found.log_likelihood, found.row, found.place, tuple(misses), found.distance)
+        return replace(found, misses=tuple(misses))
 
     def size(self, fit: Fit) -> float | None:
         """The likeliest magnitude."""

@@ -16,8 +16,8 @@ from incircuit.judge.stage import Stage, on_circuits
 
 HEALTHY = 0.25
 """Of the neighbourhoods read on dead boards, so many are healthy (assumption)."""
-PAIR = 0.05
-"""Prior of a second, independent fault beside a first (assumption)."""
+PAIR = 0.1
+"""Prior of a second fault beside a first: what fails in a power stage seldom fails alone (assumption)."""
 TOLD = 0.01
 """Below this probability nobody asks for the magnitudes of a fault."""
 SLIPS_TRIED = 6
@@ -168,7 +168,7 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
             if name in tried or not second.fit.fits:
                 continue
             tried.add(name)
-            yield _pair(stage, seen, first.cause, size, second, total)
+            yield _pair(stage, seen, first, size, second, total)
 
 
 def _told_apart(ranked: Sequence[Weighed]) -> list[Weighed]:
@@ -195,20 +195,24 @@ def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:
     return w.evidence.sizes[best]
 
 
-def _pair(stage: Stage, seen: Sequence[Observed], first: Cause, size: float | None, second: Weighed,
+def _pair(stage: Stage, seen: Sequence[Observed], one: Weighed, size: float | None, second: Weighed,
           total: float) -> Explanation:
-    """The pair with the first fault's magnitude found again beside the second."""
+    """The pair with the first fault's magnitude found again beside the second: neither is known."""
+    assert one.cause is not None
     assert second.cause is not None
-    fit, band = second.fit, None
+    first, fit, band, unknown = one.cause, second.fit, None, one.fit.unknown
     if first.sized:
         circuits = [with_fault(s, second.cause, second.size, c)
                     for s, c in zip(stage.scenes, stage.circuits, strict=True)]
         again = weigh_all(on_circuits(stage, circuits), seen, [first])[1]
-        if again.evidence and again.fit.log_likelihood > fit.log_likelihood:
-            fit, size, band = again.fit, again.size, again.evidence.band(seen)
+        if again.evidence and again.fit.fits:
+            unknown = again.fit.unknown
+            if again.fit.peak > fit.peak:
+                fit, size, band = again.fit, again.size, again.evidence.band(seen)
+    likelihood = fit.peak + unknown + second.fit.unknown
     parts = (Failed(first, size, band), *_failed(second, second.fit))
     weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.weight / total + 1e-300))
-    return Explanation(parts, (), fit, weight + fit.log_likelihood)
+    return Explanation(parts, (), replace(fit, log_likelihood=likelihood), weight + likelihood)
 
 
 def _likeliest(w: Weighed) -> tuple[bool, float, str, str]:

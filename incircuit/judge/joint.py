@@ -68,7 +68,8 @@ class Fit:
     `log_likelihood` is natural, densities in V and ohm; `row` the likeliest magnitude's row and
     `place` where between it and the next (0 to 1); `misses` the distance of each reading from what
     is predicted there, in standard deviations (infinite where overload does not agree); `distance`
-    squared that of all numbers together, by their covariance.
+    squared that of all numbers together, by their covariance; `peak` the log likelihood there, whatever the
+    probability of the magnitude.
     """
 
     log_likelihood: float
@@ -76,6 +77,12 @@ class Fit:
     place: float
     misses: tuple[float, ...]
     distance: float = 0.0
+    peak: float = 0.0
+
+    @property
+    def unknown(self) -> float:
+        """What it costs that the magnitude is not known beforehand (natural log)."""
+        return self.log_likelihood - self.peak
 
     @property
     def fits(self) -> bool:
@@ -120,7 +127,8 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
     numbers = [i for i, s in enumerate(seen) if s.value is not None]
     if not numbers:
         best = int(np.argmax(logs))
-        return Fit(_log_sum(logs), best, 0.0, _event_misses(events[:, best]))
+        here = events[:, best]
+        return Fit(_log_sum(logs), best, 0.0, _event_misses(here), 0.0, float(here.sum()))
     read = [seen[i] for i in numbers]
     middle = exact[numbers, :, 0].T
     known = together.of(numbers) if together else None
@@ -132,14 +140,16 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
                   np.array([1.0 / s.end for s in read]))
     edge = _excess(exact[numbers], read, low, high, found.place)
     cut = -0.5 * (edge**2).max(axis=1)  # the worst one: a reading taken again is no further witness
-    best = int(np.argmax(logs - np.log(np.maximum(weights, 1e-300)) + found.peak + cut))
+    peaks = events.sum(axis=0) + found.peak + cut
+    best = int(np.argmax(peaks))
     misses = list(_event_misses(events[:, best]))
-    here = _misses(read, middle[low[best]], middle[high[best]], float(found.place[best]),
+    off = _misses(read, middle[low[best]], middle[high[best]], float(found.place[best]),
                    0.5 * (covariance[low[best]] + covariance[high[best]]) + slack[best])
     for n, i in enumerate(numbers):
-        misses[i] = max(here[n], FAR / 3.0 * float(edge[best, n]))
+        misses[i] = max(off[n], FAR / 3.0 * float(edge[best, n]))
     total = _log_sum(logs + found.log + cut) + slope
-    return Fit(total, int(low[best]), float(found.place[best]), tuple(misses), float(found.distance[best]))
+    return Fit(total, int(low[best]), float(found.place[best]), tuple(misses), float(found.distance[best]),
+               float(peaks[best]) + slope)
 
 
 def scaled(x: Floats, mode: str) -> Floats:

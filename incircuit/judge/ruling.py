@@ -164,18 +164,23 @@ def _unrefuted(groups: Sequence[Group], lead: Explanation | None,
     if lead is None:
         return tuple(groups)
     mine, least = names(lead), lead.fit.log_likelihood - REFUTED_ALONE
-    best: dict[frozenset[Name], float] = {}
-    for e in found:
-        key = frozenset(names(e))
-        best[key] = max(best.get(key, -math.inf), e.fit.log_likelihood if e.fits else -math.inf)
+    alike = [names(e) for e in found if len(e.faults) == len(mine) and e.fits
+             and e.fit.log_likelihood >= least]
 
-    def stays(group: Group, name: Name) -> bool:
-        places = {k: frozenset({*mine[:k], name, *mine[k + 1:]}) for k, m in enumerate(mine) if m in group}
-        return name in mine or not places or any(
-            best.get(p, -math.inf if k else math.inf) >= least for k, p in places.items())
+    def stays(name: Name) -> bool:
+        places = [k for k, m in enumerate(mine) if any(name in g and m in g for g in groups)]
+        return not places or name in mine or (len(mine) > 1 and 0 in places) or any(
+            name in n and _in_place(name, k, mine, n, groups) for k in places for n in alike)
 
-    kept = (tuple(n for n in g if stays(g, n)) for g in groups)
+    kept = (tuple(n for n in g if stays(n)) for g in groups)
     return tuple(g for g in kept if len(g) > 1)
+
+
+def _in_place(name: Name, k: int, mine: Sequence[Name], others: Sequence[Name],
+              groups: Sequence[Group]) -> bool:
+    """Whether `others` are the lead's faults with `name` in the place of the one numbered `k`."""
+    return all(any(m == n or any(m in g and n in g for g in groups) for n in others if n != name)
+               for m in (*mine[:k], *mine[k + 1:]))
 
 
 def _same_parts(some: Sequence[Name], mine: Sequence[Name], groups: Sequence[Group]) -> bool:
@@ -186,14 +191,9 @@ def _same_parts(some: Sequence[Name], mine: Sequence[Name], groups: Sequence[Gro
 def _named_apart(mine: Sequence[Name], others: Sequence[Explanation],
                  groups: Sequence[Group]) -> tuple[Group, ...]:
     """For each fault of the lead, what stands in its place in the others."""
-    def one(a: Name, b: Name) -> bool:
-        return a == b or any(a in g and b in g for g in groups)
-
     found = []
     for k, name in enumerate(mine):
-        rest = (*mine[:k], *mine[k + 1:])
-        there = [n for e in others for n in names(e)
-                 if all(any(one(r, m) for m in names(e) if m != n) for r in rest)]
+        there = [n for e in others for n in names(e) if _in_place(n, k, mine, names(e), groups)]
         if there:
             found.append((name, *dict.fromkeys(n for n in there if n != name)))
     return tuple(found)

@@ -75,7 +75,9 @@ def _sure(j: Judgement, lead: Explanation) -> str:
     """Of two faults, which part has failed for certain where the other may be another."""
     failed = {p.part for p in j.ruling.parts
               if p.word == "failed" or (p.fitted and p.fitted.word == "failed")}
-    open_ones = [f for f in lead.faults if f.cause.part not in failed]
+    named = {n for g in j.ruling.groups for n in g}
+    open_ones = [f for f in lead.faults
+                 if f.cause.part not in failed and (f.cause.who, f.cause.fault) not in named]
     if len(lead.faults) < 2 or not open_ones or not failed:
         return ""
     return f" Only {' and '.join(sorted(failed))} is sure; {cause_words(open_ones[0])} may be something else."
