@@ -68,7 +68,7 @@ def run_block(first: int, count: int, draws: int) -> dict[str, Any]:
 
 
 def outcomes(seed: int, draws: Sequence[int]) -> list[tuple[int, list[Any]]]:
-    """Per draw the rescue needed, and what failed, [draw, what was said]: a batch that fails is taken apart."""
+    """Per draw the rescue needed, and what failed, [draw, what was said]; a failed batch is taken apart."""
     try:
         solution = solved(seed, draws)
         if proven(solution):
