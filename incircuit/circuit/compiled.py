@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import importlib.util
 import os
+from collections.abc import Iterable, Sized
+from dataclasses import dataclass
 from functools import cache
+from itertools import accumulate
 
 import numpy as np
 
+from incircuit.circuit.cores import on_all_cores
 from incircuit.circuit.elimination import Floats, Ints, Plan
-from incircuit.circuit.layout import Stamp
 from incircuit.circuit.network import Network
-from incircuit.circuit.source import Branches
+from incircuit.circuit.source import Drive
+from incircuit.circuit.sums import Sums
 from incircuit.circuit.values import Values, channel_sign
 
 LARGE = 10_000_000
@@ -37,62 +41,122 @@ def wanted(network: Network, scenarios: int) -> bool:
     return wish == "1" or scenarios * len(network.layout.ports) >= LARGE
 
 
-Arrays = tuple[Floats, ...]
+TASK = 4096
+"""Scenarios of one call of the kernel; a multiple of its lanes."""
 
 
-def search_compiled(network: Network, values: Values, source: Branches, base: Floats, start: Arrays,
-                    most: int, tolerances: tuple[float, float, float]) -> tuple[Arrays, Floats, Floats, int]:
-    """The search of `incircuit.circuit.newton`: the guess's arrays, limited, done, the most steps taken."""
-    from incircuit.circuit.kernel import newton
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """What the kernel found: `v` (size + 1, scenarios) [V], `vd` inner junction voltages [V], `current`,
+    `residual` and `charging` [A], `limited` and `done` 1 or 0, the most `iterations` taken."""
 
-    helper, count = network.layout.tables, len(source.sign)
+    v: Floats
+    vd: Floats
+    current: Floats
+    residual: Floats
+    charging: Floats
+    limited: Floats
+    done: Floats
+    iterations: int
+
+
+def solve_compiled(network: Network, values: Values, drive: Drive, start: tuple[Floats, ...], most: int,
+                   tolerances: tuple[float, float, float, float]) -> Solved:
+    """Reduction, search and proof of all scenarios by the compiled kernel, on all cores.
+
+    `start` holds the arrays of a guess; `tolerances` a step that ends the search [V], the current [A] that
+    is still, the typical one, and the part of all currents lost in rounding. What is not proven is left to
+    the caller.
+    """
+    from incircuit.circuit.kernel import solve_blocks
+    from incircuit.circuit.lanes import LANES
+
+    count, helper = len(drive.sign), network.layout.tables
+    if "book" not in helper.kept:
+        helper.kept["book"] = book_of(network)
+    book: Ints = helper.kept["book"]
+    branches, red = drive.branches(), int(helper.local[network.red])
+    source = np.stack([branches.knee, branches.behind, branches.g, branches.free, branches.sign,
+                       drive.open_circuit, drive.resistance])
+    out = np.empty((network.size + 1, count)), np.empty((len(network.junctions), count)), np.empty((5, count))
+    given = (values.g, values.is_, values.nvt, values.rs, values.knee, values.gmin, values.gain, values.vto,
+             values.kp, values.charge, values.gc, values.ec, source, start[0][red:red + 1], *start[1:], *out)
+    held = [np.ascontiguousarray(a, dtype=np.float64) for a in given]  # what memory is read stays alive
+    arrays = np.array([[a.ctypes.data, *a.shape] for a in held], dtype=np.int64)
+    rows = int(book[book[0] - 1])
+
+    def task(begin: int) -> int:
+        table = np.empty((rows, LANES))
+        return int(solve_blocks(table.ctypes.data, book.ctypes.data, arrays.ctypes.data, begin,
+                                min(begin + TASK, count), most, *tolerances))
+
+    taken = max(on_all_cores(task, range(0, count, TASK)), default=0)
+    current, residual, charging, limited, done = out[2]
+    return Solved(out[0], out[1], current, residual, charging, limited, done, taken)
+
+
+def book_of(network: Network) -> Ints:
+    """What the kernel reads of a network, lists of integers one after the other; first, where each begins.
+
+    The number of rows of its table stands before the first list.
+    """
+    layout, helper, ends = network.layout, network.layout.tables, network.ends
+    merge = np.zeros(len(network.resistances), dtype=np.intp)
+    merge[helper.merge.columns] = helper.merge.rows
+    counts = [len(some) for some in (network.junctions, network.couplings, network.channels,
+                                     network.companions)]
+    stamps = helper.linear, helper.conductance, helper.injection
+    sizes = [int(helper.local[network.red]), network.red, len(layout.ports), network.size, *counts,
+             len(helper.first), layout.port.slots, *(len(s.rows) for s in stamps), len(layout.base_from),
+             len(helper.whole.rows)]
+    lists: list[Iterable[int]] = [
+        sizes, *_plan(layout.linear), *_plan(layout.port), merge, *_stamp(helper.linear), layout.base_from,
+        layout.base_to, helper.diagonals[helper.whole.rows], helper.whole.columns,
+        *_stamp(helper.conductance), *_stamp(helper.injection), layout.ports, helper.anode, helper.cathode,
+        helper.drain, helper.gate, helper.origin, ends.cj, channel_sign(network).ravel(), ends.ja, ends.jk,
+        ends.cs, ends.ck, ends.md, ends.mg, ends.ms, ends.xa, ends.xb, helper.first, helper.second]
+    *starts, rows = _rows(network)
+    arrays = [np.array(list(some), dtype=np.int64) for some in (*lists, starts)]
+    begins = np.cumsum([len(arrays) + 1, *(len(a) for a in arrays[:-1])])
+    return np.concatenate([begins, [rows], *arrays])
+
+
+def _rows(network: Network) -> list[int]:
+    """Where things lie in the kernel's table: the first row of each, then the number of rows."""
     layout, ports = network.layout, len(network.layout.ports)
-    sizes = ports, len(network.junctions), len(network.channels), len(network.channels)
-    found = (*(np.zeros((rows, count)) for rows in sizes),
-             np.zeros(count, dtype=bool), np.zeros(count, dtype=bool))
-    devices = (values.is_, values.nvt, values.rs, values.knee, values.gmin, values.gain,
-               values.vto, values.kp, values.charge, values.gc, values.ec)
-    ends = (helper.anode, helper.cathode, helper.drain, helper.gate, helper.origin, network.ends.cj,
-            channel_sign(network).ravel())
-    red = int(helper.local[network.red])
-    stamps = (_stamp(layout.port_stamp, helper.conductance.shape[1]),
-              (helper.injection.rows, helper.injection.columns, helper.injection.signs,
-               helper.injection.shape[1]))
-    taken = newton(count, most, *tolerances, np.ascontiguousarray(base),
-                   tuple(np.ascontiguousarray(a) for a in devices),
-                   tuple(np.ascontiguousarray(a) for a in (source.knee, source.behind, source.g, source.free,
-                                                           source.sign)),
-                   tuple(np.ascontiguousarray(a) for a in start),
-                   (red, ports, sizes[1], sizes[2]), ends, stamps, _plan(layout.port), found)
-    return found[:4], found[4], found[5], int(taken)
+    j, k, c, x = (len(some) for some in (network.junctions, network.couplings, network.channels,
+                                         network.companions))
+    widest = max([1, *(len(s.later) for p in (layout.linear, layout.port) for s in p.steps)])
+    sizes = (len(layout.tables.first), layout.linear.slots, len(layout.linear.steps), layout.port.slots,
+             layout.port.slots, ports, widest, ports + 1, ports, network.size + 1, network.size + 1, j, c, c,
+             *[j] * 7, k, c, c, c, x, x, j + k + 3 * c + x + 1, j + k + 2 * c + x, j, j, 3, 7, 12)
+    return [0, *np.cumsum(sizes).tolist()]
 
 
-def _stamp(stamp: Stamp, stack: int) -> tuple[Ints, Ints, Floats, int]:
-    return stamp.slot, stamp.source, stamp.sign.astype(np.float64), stack
+def _stamp(sums: Sums) -> tuple[Ints, Ints, Floats]:
+    return sums.rows, sums.columns, sums.signs
 
 
-def _plan(plan: Plan) -> tuple[Ints | int, ...]:
-    """The plan as index arrays, in the order the kernel unpacks them."""
+def _plan(plan: Plan) -> list[Iterable[int]]:
+    """The plan as lists, in the order the kernel takes them."""
     steps = plan.steps
-
-    def joined(parts: list[Ints]) -> Ints:
-        return np.concatenate([np.zeros(0, dtype=np.intp), *parts]).astype(np.intp)
-
-    def starts(sizes: list[int]) -> Ints:
-        return np.concatenate([[0], np.cumsum(np.array(sizes, dtype=np.intp))]).astype(np.intp)
-
     wakes = [wake for step in steps for wake in step.wakes]
     first = plan.diagonal_of[0] if plan.diagonal_of else 0
-    return (
-        np.array([s.node for s in steps], dtype=np.intp), np.array([s.active for s in steps], dtype=bool),
-        np.array([s.row.start for s in steps], dtype=np.intp),
-        np.array([s.column.start for s in steps], dtype=np.intp),
-        starts([len(s.later) for s in steps]), joined([s.later for s in steps]),
-        plan.excesses.start, first,
-        starts([len(s.target) for s in steps]), joined([s.target for s in steps]),
-        joined([s.target_i for s in steps]), joined([s.target_j for s in steps]),
-        starts([len(s.wakes) for s in steps]),
-        np.array([wake.diagonal - first for wake in wakes], dtype=np.intp),
-        starts([len(wake.row) for wake in wakes]), joined([wake.row for wake in wakes]),
-        starts([len(s.live) for s in steps]), joined([s.live for s in steps]),
-    )
+    return [
+        [s.node for s in steps], [s.active for s in steps], [s.row.start for s in steps],
+        [s.column.start for s in steps], _starts(s.later for s in steps), _joined(s.later for s in steps),
+        _starts(s.target for s in steps), _joined(s.target for s in steps),
+        _joined(s.target_i for s in steps), _joined(s.target_j for s in steps),
+        _starts(s.wakes for s in steps),
+        [wake.diagonal - first for wake in wakes], _starts(wake.row for wake in wakes),
+        _joined(wake.row for wake in wakes), _starts(s.live for s in steps), _joined(s.live for s in steps),
+        [plan.excesses.start, first, len(plan.excess_of), plan.slots, len(steps)],
+    ]
+
+
+def _joined(parts: Iterable[Ints]) -> list[int]:
+    return [int(number) for part in parts for number in part]
+
+
+def _starts(parts: Iterable[Sized]) -> list[int]:
+    return list(accumulate((len(part) for part in parts), initial=0))

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from incircuit.circuit.elimination import Floats, backward
+from incircuit.circuit.elimination import Bools, Floats, backward
 from incircuit.circuit.kirchhoff import inner_voltages, proof
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess, Ports
@@ -53,7 +53,7 @@ def descend(network: Network, values: Values, drive: Drive, ports: Ports, start:
 
 
 def _merit(network: Network, values: Values, drive: Drive,
-           v: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+           v: Floats) -> tuple[Floats, Floats, Floats, Bools]:
     """Inner junction voltages, what does not add up at the nodes, its sum of squares, the source's branch."""
     vd = inner_voltages(network, values, v)
     limited = drive.sign * v[network.red] > drive.knee

@@ -27,6 +27,7 @@ import numpy.typing as npt
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.intp]
+Bools = npt.NDArray[np.bool_]
 
 
 SMALLEST = 1e-18

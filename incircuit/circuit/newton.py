@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from incircuit.circuit.compiled import search_compiled
 from incircuit.circuit.devices import Linearised, limit, linearise
-from incircuit.circuit.elimination import Floats, Ints, backward, eliminate, forward
+from incircuit.circuit.elimination import Bools, Floats, Ints, backward, eliminate, forward
 from incircuit.circuit.network import Network
 from incircuit.circuit.source import Branches, Drive
-from incircuit.circuit.values import NODE_LEAK, Values, channel_sign
+from incircuit.circuit.values import NODE_LEAK, Values, channel_sign, columns_of
 
+STEPS = 80
+"""Steps of a search before a scenario is left to the rescues."""
 STEP_TOLERANCE = 1e-6
 """An iteration that moves no voltage by more than this [V] ends the search: what is left to move is the
 square of it over n·Vt, picovolts. The proof by Kirchhoff's law comes after."""
@@ -46,7 +47,7 @@ class Guess:
 
     def take(self, columns: Ints | slice) -> Guess:
         """The same for some scenarios."""
-        return Guess(*(a if a.shape[1] == 1 else a[:, columns] for a in self.arrays()))
+        return Guess(*(columns_of(a, columns) for a in self.arrays()))
 
     def arrays(self) -> tuple[Floats, Floats, Floats, Floats]:
         """The four arrays, in the order of the fields."""
@@ -71,9 +72,11 @@ def carried(guess: Guess, before: Values, after: Values) -> Guess:
     `before` and `after` have one column each, or as many as the guess.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
-        shifted = after.nvt * (guess.vd / before.nvt + np.log(before.is_ / after.is_))
-    forward = (guess.vd > 3.0 * before.nvt) & np.isfinite(shifted)
-    return replace(guess, vd=np.where(forward, shifted, guess.vd))
+        shifted = np.log(before.is_ / after.is_)
+        shifted *= after.nvt
+        shifted = shifted + guess.vd * (after.nvt / before.nvt)
+    stays = (guess.vd <= 3.0 * before.nvt) | ~np.isfinite(shifted)
+    return replace(guess, vd=np.where(stays, guess.vd, shifted))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +91,7 @@ class Ports:
     def take(self, columns: Ints) -> Ports:
         """The same for some scenarios."""
         arrays = (self.pairs, self.base, self.linear, self.inverse)
-        return Ports(*(a if a.shape[1] == 1 else a[:, columns] for a in arrays))
+        return Ports(*(columns_of(a, columns) for a in arrays))
 
 
 def reduce_linear(network: Network, g: Floats) -> Ports:
@@ -110,8 +113,8 @@ class Outcome:
     """Result of a search; `done` marks the scenarios that settled."""
 
     guess: Guess
-    limited: Floats  # boolean: the source is held by its compliance
-    done: Floats  # boolean
+    limited: Bools  # the source is held by its compliance
+    done: Bools
     iterations: int
 
 
@@ -146,16 +149,11 @@ def _light(values: Values) -> Values:
 
 
 def search(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess,
-           most: int = 80, compiled: bool = False) -> Outcome:
+           most: int = STEPS) -> Outcome:
     """Newton's iteration from `start` for all scenarios of `drive`, at most `most` steps.
 
-    Scenarios that settle drop out, so that a few slow ones do not cost the others. `compiled`: by the
-    compiled kernel.
+    Scenarios that settle drop out, so that a few slow ones do not cost the others.
     """
-    if compiled:
-        found = search_compiled(network, values, drive.branches(), ports.base, start.arrays(), most,
-                                (STEP_TOLERANCE, STILL_CURRENT, TYPICAL_CURRENT))
-        return Outcome(Guess(*found[0]), *found[1:])
     count = len(drive.sign)
     red = int(network.layout.tables.local[network.red])
     whole = start.spread_over(count)
@@ -184,7 +182,7 @@ def search(network: Network, values: Values, drive: Drive, ports: Ports, start: 
             if not len(active):
                 break
             guess, limited = guess.take(left), limited[left]
-            slots = slots if slots.shape[1] == 1 else slots[:, left]
+            slots = columns_of(slots, left)
             problem = _problem(network, problem.values.take(left), problem.source.take(left), slots)
     return Outcome(whole, all_limited, done, iteration)
 
@@ -214,7 +212,7 @@ def _ports(problem: _Problem, devices: Linearised, constant: Floats, old: Floats
     return v
 
 
-def _step(problem: _Problem, guess: Guess, limited: Floats,
+def _step(problem: _Problem, guess: Guess, limited: Bools,
           pull: Floats | None = None) -> tuple[Guess, Floats]:
     """One Newton step: the new guess and the largest move [V] of each scenario.
 

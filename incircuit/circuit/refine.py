@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from incircuit.circuit.devices import linearise
-from incircuit.circuit.elimination import Floats, backward, eliminate, forward
+from incircuit.circuit.elimination import Bools, Floats, backward, eliminate, forward
 from incircuit.circuit.kirchhoff import across
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Ports
@@ -19,7 +19,7 @@ from incircuit.circuit.values import Values, channel_sign
 
 
 def correct(network: Network, values: Values, drive: Drive, ports: Ports, v: Floats, vd: Floats,
-            limited: Floats, net: Floats, low: Floats) -> tuple[Floats, Floats]:
+            limited: Bools, net: Floats, low: Floats) -> tuple[Floats, Floats]:
     """New `low` and `vd` after one step against the currents `net` (nodes, scenarios) that do not add up.
 
     `v` + `low` (size + 1, scenarios) and `vd` (junctions, scenarios) are the point, `limited` the

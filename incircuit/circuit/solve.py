@@ -11,13 +11,18 @@ from functools import cache
 
 import numpy as np
 
-from incircuit.circuit.compiled import wanted
+from incircuit.circuit.compiled import solve_compiled, wanted
 from incircuit.circuit.cores import on_all_cores
 from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
 from incircuit.circuit.kirchhoff import proof
 from incircuit.circuit.network import Network
 from incircuit.circuit.newton import (
+    ROUNDING,
+    STEP_TOLERANCE,
+    STEPS,
+    STILL_CURRENT,
+    TYPICAL_CURRENT,
     Guess,
     Outcome,
     Ports,
@@ -84,13 +89,14 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
     width = max(64, _CHUNK_NUMBERS // max(1, network.layout.port.slots + network.layout.linear.slots))
     chunks = [slice(i, min(i + width, count)) for i in range(0, count, width)]
 
-    compiled = wanted(network, count)
+    if wanted(network, count):
+        return _by_kernel(network, values, drive, start or cold_guess(network, values))
 
     def piece(columns: slice) -> Solution:
         # what runs off to infinity on the way is caught by the proof
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
             return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
-                                start.take(columns) if start else None, compiled)
+                                start.take(columns) if start else None)
 
     pieces = on_all_cores(piece, chunks)
     if len(pieces) == 1:
@@ -125,20 +131,50 @@ def _no_network(network: Network, values: Values, drive: Drive) -> Solution:
 
 
 def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports | None,
-                 start: Guess | None, compiled: bool) -> Solution:
+                 start: Guess | None) -> Solution:
     ports = shared or reduce_linear(network, values.g)
     solution = _certify(network, values, drive, ports,
-                        search(network, values, drive, ports, start or cold_guess(network, values),
-                               compiled=compiled))
+                        search(network, values, drive, ports, start or cold_guess(network, values)))
+    return _rescued(network, values, drive, ports, solution)
+
+
+def _by_kernel(network: Network, values: Values, drive: Drive, start: Guess) -> Solution:
+    """All scenarios by the compiled kernel; those it could not prove as they would be without it."""
+    found = solve_compiled(network, values, drive, start.arrays(), STEPS,
+                           (STEP_TOLERANCE, STILL_CURRENT, TYPICAL_CURRENT, ROUNDING))
+    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * (np.abs(found.current) + found.charging)
+    solution = Solution(network, values, found.v, found.vd, found.current, found.residual, tolerance,
+                        found.iterations, np.zeros(len(drive.sign), dtype=np.intp))
+    bad = np.flatnonzero(_unproven(solution))
+    if len(bad):
+        with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+            some, sub = values.take(bad), drive.take(bad)
+            ports = reduce_linear(network, some.g)
+            outcome = Outcome(guess_of(solution).take(bad), found.limited[bad] > 0.0, found.done[bad] > 0.0,
+                              0)
+            certain = _certify(network, some, sub, ports, outcome)
+            _put(solution, bad, _rescued(network, some, sub, ports, certain))
+    return solution
+
+
+def _put(solution: Solution, columns: Ints, part: Solution) -> None:
+    for whole, some in ((solution.v, part.v), (solution.vd, part.vd)):
+        whole[:, columns] = some
+    for one, few in ((solution.current, part.current), (solution.residual, part.residual),
+                     (solution.tolerance, part.tolerance), (solution.steps, part.steps)):
+        one[columns] = few
+
+
+def _rescued(network: Network, values: Values, drive: Drive, ports: Ports, solution: Solution) -> Solution:
+    """The solution, with what is not proven in it solved by one rescue after the other, in place."""
     bad = np.flatnonzero(_unproven(solution))
     for number, rescue in enumerate(_RESCUES, start=1):
         if not len(bad):
             return solution
         some, sub_values, sub_drive = ports.take(bad), values.take(bad), drive.take(bad)
         proven = _certify(network, sub_values, sub_drive, some, rescue(network, sub_values, sub_drive, some))
-        solution.v[:, bad], solution.vd[:, bad] = proven.v, proven.vd
-        solution.current[bad], solution.steps[bad] = proven.current, number
-        solution.residual[bad], solution.tolerance[bad] = proven.residual, proven.tolerance
+        proven.steps[:] = number
+        _put(solution, bad, proven)
         bad = bad[_unproven(proven)]
     if not len(bad):
         return solution

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from incircuit.circuit.elimination import Floats, Ints
+from incircuit.circuit.elimination import Bools, Floats, Ints
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Drive:
             return np.where(np.isfinite(self.current),
                             self.open_circuit - self.current * self.resistance, -np.inf)
 
-    def law(self, v: Floats, limited: Floats | None = None) -> tuple[Floats, Floats]:
+    def law(self, v: Floats, limited: Bools | None = None) -> tuple[Floats, Floats]:
         """Current [A] out of the red lead at pad voltage `v` (red − black) and its conductance −di/dv [S].
 
         `limited` (boolean) forces the branch; default: by the voltage.
@@ -52,7 +52,7 @@ class Drive:
         return Branches(self.sign, self.knee, self.sign * self.open_circuit / self.resistance,
                         1.0 / self.resistance, self.sign * free)
 
-    def norton(self, limited: Floats) -> tuple[Floats, Floats]:
+    def norton(self, limited: Bools) -> tuple[Floats, Floats]:
         """The branch as a constant current [A] into the red pad less a conductance [S] times v."""
         return self.branches().norton(limited)
 
@@ -72,11 +72,11 @@ class Branches:
         """The same for some scenarios."""
         return Branches(*(a[columns] for a in (self.sign, self.knee, self.behind, self.g, self.free)))
 
-    def limits(self, v: Floats) -> Floats:
+    def limits(self, v: Floats) -> Bools:
         """Whether the compliance limits the current at pad voltages `v` [V], red − black."""
         return np.asarray(self.sign * v > self.knee)
 
-    def norton(self, limited: Floats) -> tuple[Floats, Floats]:
+    def norton(self, limited: Bools) -> tuple[Floats, Floats]:
         """The branch as a constant current [A] into the red pad less a conductance [S] times v."""
         return np.where(limited, self.behind, self.free), np.where(limited, self.g, 0.0)
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -46,7 +46,7 @@ class Tables:
     left out). `anode` and `cathode` are the ports of junctions, `drain`, `gate` and `origin` of channels.
     `local` is the port of a node number, the number of ports for the reference node; `active` are the ports
     with controlled sources, `diagonals` their diagonals' slots in the port plan, which start as `whole` @
-    slots; `dense` is there for networks of few ports.
+    slots; `dense` is there for networks of few ports; `kept` is what the compiled kernel makes of all this.
     """
 
     first: Ints
@@ -66,6 +66,7 @@ class Tables:
     diagonals: Ints
     whole: Sums
     dense: DensePlan | None
+    kept: dict[str, Any] = field(default_factory=dict)
 
 
 def make_tables(size: int, ends: Ends, ports: Ints, pairs: Pairs, linear: tuple[Plan, Stamp],

@@ -20,7 +20,7 @@ from incircuit.circuit.network import Network
 from incircuit.circuit.newton import Guess, Ports, cold_guess, reduce_linear
 from incircuit.circuit.solve import guess_of, solve
 from incircuit.circuit.source import Drive
-from incircuit.circuit.values import Values
+from incircuit.circuit.values import Values, columns_of
 from incircuit.errors import SolveError
 
 Bools = npt.NDArray[np.bool_]
@@ -58,10 +58,8 @@ class Plant:
 
     def take(self, columns: Ints) -> Plant:
         """The same for some scenarios."""
-        def some(array: Floats) -> Floats:
-            return array if array.shape[1] == 1 else array[:, columns]
-
-        return replace(self, values=self.values.take(columns), farads=some(self.farads), esr=some(self.esr))
+        return replace(self, values=self.values.take(columns), farads=columns_of(self.farads, columns),
+                       esr=columns_of(self.esr, columns))
 
 
 @dataclass(frozen=True, slots=True)

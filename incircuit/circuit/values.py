@@ -53,8 +53,16 @@ class Values:
         picked = {}
         for f in fields(self):
             array = getattr(self, f.name)
-            picked[f.name] = array if array.shape[1] == 1 else array[:, columns]
+            picked[f.name] = columns_of(array, columns)
         return replace(self, **picked)
+
+
+def columns_of(array: Floats, columns: Ints | slice) -> Floats:
+    """Some columns of an array; a single column serves all. Rows stay whole in memory, which numpy's own
+    indexing does not see to."""
+    if array.shape[1] == 1:
+        return array
+    return array[:, columns] if isinstance(columns, slice) else np.take(array, columns, axis=1)
 
 
 def channel_sign(network: Network) -> Floats:
