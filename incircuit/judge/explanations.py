@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
@@ -154,28 +154,57 @@ def _pairs(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     ranked = _told_apart(sorted(drawn, key=_likeliest))[:most]
     silent = {id(w.cause) for w in weighed[1:] if w.silent}
     tried: set[str] = set()
-    for first in ranked:
-        assert first.cause is not None
-        size = _robust(first, seen)
-        circuits = [with_fault(s, first.cause, size, c)
-                    for s, c in zip(stage.scenes, stage.circuits, strict=True)]
-        others = [c for c in causes if (not c.part or c.who != first.cause.who)
-                  and (first is ranked[0] or id(c) not in silent)]
-        for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT, whole=True)[1:]:
-            if second.cause is None or second.silent or not second.evidence:
-                continue
-            name = " + ".join(sorted(f"{c.who} {c.fault}" for c in (first.cause, second.cause)))
-            if name in tried or not second.fit.fits:
-                continue
-            tried.add(name)
-            yield _pair(stage, seen, first, size, second, total)
+    for k, alike in enumerate(ranked):
+        for first, part in _tries(alike):
+            others = [c for c in causes if (c.who == part if part else not c.part or c.who != _who(first))
+                      and (not k or id(c) not in silent)]
+            for pair, names in _beside_first(stage, seen, first, others, alike, total, tried):
+                tried |= names
+                yield from pair
 
 
-def _told_apart(ranked: Sequence[Weighed]) -> list[Weighed]:
-    """Those that read otherwise than the ones before: one circuit by several names is tried once."""
-    found: dict[tuple[float, ...], Weighed] = {}
+def _who(w: Weighed) -> str:
+    return w.cause.who if w.cause else ""
+
+
+def _tries(alike: Sequence[Weighed]) -> Iterator[tuple[Weighed, str]]:
+    """A first fault to try all others beside but its own part's; and one like it, of another part, to try
+    that part's beside."""
+    yield alike[0], ""
+    other = next((w for w in alike if _who(w) != _who(alike[0])), None)
+    if other and _who(alike[0]):
+        yield other, _who(alike[0])
+
+
+def _beside_first(stage: Stage, seen: Sequence[Observed], first: Weighed, others: Sequence[Cause],
+                  alike: Sequence[Weighed], total: float,
+                  tried: Set[str]) -> Iterator[tuple[list[Explanation], set[str]]]:
+    """Pairs of a first fault and what explains the rest beside it, by every name the first goes by."""
+    assert first.cause is not None
+    size = _robust(first, seen)
+    circuits = [with_fault(s, first.cause, size, c)
+                for s, c in zip(stage.scenes, stage.circuits, strict=True)]
+    for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT, whole=True)[1:]:
+        cause = second.cause
+        if cause is None or second.silent or not second.evidence or not second.fit.fits:
+            continue
+        by_name = {_pair_name(w, cause): w for w in (first, *alike) if not _who(w) or _who(w) != cause.who}
+        new = {name: w for name, w in by_name.items() if name not in tried}
+        if new:
+            pair = _pair(stage, seen, first, size, second, total)
+            yield [_renamed(pair, first, w) for w in new.values()], set(new)
+
+
+def _pair_name(one: Weighed, other: Cause) -> str:
+    assert one.cause is not None
+    return " + ".join(sorted(f"{c.who} {c.fault}" for c in (one.cause, other)))
+
+
+def _told_apart(ranked: Sequence[Weighed]) -> list[list[Weighed]]:
+    """Those that read otherwise than the ones before, each with its like: one circuit by several names."""
+    found: dict[tuple[float, ...], list[Weighed]] = {}
     for w in ranked:
-        found.setdefault(tuple(round(m, 3) for m in w.fit.misses), w)
+        found.setdefault(tuple(round(m, 3) for m in w.fit.misses), []).append(w)
     return list(found.values())
 
 
@@ -213,6 +242,17 @@ def _pair(stage: Stage, seen: Sequence[Observed], one: Weighed, size: float | No
     parts = (Failed(first, size, band), *_failed(second, second.fit))
     weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.weight / total + 1e-300))
     return Explanation(parts, (), replace(fit, log_likelihood=likelihood), weight + likelihood)
+
+
+def _renamed(pair: Explanation, first: Weighed, like: Weighed) -> Explanation:
+    """A pair with its first fault by another name, or by its own."""
+    assert first.cause is not None
+    assert like.cause is not None
+    known, other = pair.faults
+    more = like.fit.unknown - first.fit.unknown
+    fit = replace(pair.fit, log_likelihood=pair.fit.log_likelihood + more)
+    weight = pair.log_weight + more + math.log(like.cause.weight / first.cause.weight)
+    return Explanation((replace(known, cause=like.cause), other), (), fit, weight)
 
 
 def _likeliest(w: Weighed) -> tuple[bool, float, str, str]:

@@ -17,7 +17,7 @@ from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.predict.course_charge import Residue, residue
 from incircuit.units import format_value
 
-PRIORS = {"no contact": 0.0005, "leads swapped": 0.001, "wrong pad": 0.0005, "charge left": 0.0005}
+PRIORS = {"no contact": 0.0005, "leads swapped": 0.0005, "wrong pad": 0.0005, "charge left": 0.0005}
 """How often a reading is written down so, by people who look twice at a strange one; assumptions, from memory
 of the bench."""
 BOARDS = 32

@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from incircuit.judge.judge import Judgement
+from incircuit.judge.ruling import names
 from tests.compare.circuits import board
 from tests.judge.consistent import contradictions
 from tests.judge.told import verdict, words
@@ -55,3 +57,48 @@ def test_what_another_fault_does_not_move_stays_at_the_edge() -> None:
     found = verdict(GATE, "DRV GATE ohms 23.9\nSW RTN diode 0.001\nRTN SW diode 0.001\nSW RTN ohms 0.3\n")
     assert words(found)["Q1"] == "failed"
     assert [line.mark for line in found.lines] == ["at the edge", *["off, explained"] * 3]
+
+
+def pairs(found: Judgement) -> set[frozenset[tuple[str, str]]]:
+    return {frozenset(names(e)) for e in found.explanations if e.fits and e.probability > 0.01}
+
+
+def test_two_faults_go_by_all_their_names() -> None:
+    """Three parts lie between OUT and GND; any may leak, beside an open R1 or none at all."""
+    found = verdict(board("clamp"), "IN OUT diode OL\nOUT IN diode OL\nIN OUT ohms OL\nGND OUT diode 0.672\n"
+                                    "OUT GND ohms 21.2k\nGND IN diode OL\n")
+    leaks = {("D1", "leaky"), ("C1", "leaky"), ("R2", "leaky")}
+    assert {frozenset({("R1", r), leak}) for r in ("open", "missing") for leak in leaks} <= pairs(found)
+
+
+def test_a_fault_that_explains_nothing_is_not_likelier_than_none() -> None:
+    """Ten ohms across 47 k: whatever else the 47 k has, it explains no reading better."""
+    found = verdict(board("clamp"), "GND OUT diode 0.009\nOUT GND diode 0.011\nGND OUT continuity 10.1\n"
+                                    "IN OUT diode 1.014\nOUT IN diode 1.000\nIN OUT ohms 1.003k\n"
+                                    "GND IN diode 1.019\n")
+    two = sum(e.probability for e in found.explanations if len(e.faults) == 2)
+    assert two < 0.05
+    assert found.ruling.word == "failed"
+
+
+REPLACED = """
+BUS OUT diode -0.001
+OUT BUS diode -0.001
+OUT RTN diode -0.001
+RTN OUT diode -0.001
+remove Q1
+BUS OUT diode OL
+fit Q1
+BUS OUT diode OL
+OUT BUS diode 0.424
+OUT RTN diode -0.001
+"""
+
+
+def test_what_the_story_has_told_apart_is_not_named_as_the_like() -> None:
+    """A bridge would still be there with the switch off the board."""
+    found = verdict(board("half-bridge"), REPLACED)
+    assert words(found)["Q1"] == "failed"
+    assert words(found)["Q2"] == "failed"
+    assert ("", "bridge BUS OUT") not in {n for g in found.ruling.groups for n in g}
+    assert ("", "bridge OUT RTN") in {n for g in found.ruling.groups for n in g}
