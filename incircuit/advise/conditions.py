@@ -60,10 +60,16 @@ def sized(circuit: Circuit, part: str, fault: str, size: float | None) -> Change
     return change(case.part, own, case.defect, size, nodes)
 
 
+def changes_on(circuit: Circuit, conditions: Sequence[Condition]) -> list[Change]:
+    """What each fault does on the board in another state; nothing where it cannot show there."""
+    cases = {ref: {case.name: case.change for case in cases_of(circuit, ref)}
+             for ref in dict.fromkeys(c.part for c in conditions)}
+    return [cases[c.part].get(c.fault, Change()) for c in conditions]
+
+
 def same_on(circuit: Circuit, condition: Condition) -> Change:
     """What the fault does on the board in another state; nothing where it cannot show there."""
-    found = [case.change for case in cases_of(circuit, condition.part) if case.name == condition.fault]
-    return found[0] if found else Change()
+    return changes_on(circuit, [condition])[0]
 
 
 def _direct(circuit: Circuit, case: Case) -> bool:

@@ -10,14 +10,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from incircuit.advise.conditions import Condition
+from incircuit.advise.acts import cheapest_act
 from incircuit.advise.costs import Costs
-from incircuit.advise.jumpers import best_jumper
-from incircuit.advise.lifts import Lift, cheapest_lift
+from incircuit.advise.lifts import Lift
 from incircuit.advise.meanings import Outcome, outcomes_at
 from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of
 from incircuit.advise.pairs import pads_of
-from incircuit.advise.suspects import Suspect, decisions, state_now, suspects_of
+from incircuit.advise.suspects import Suspect, decisions, fitted_in, state_now, suspects_of
 from incircuit.advise.worksheet import seconds
 from incircuit.board.model import Board
 from incircuit.board.pads import resolve_pad
@@ -35,6 +34,8 @@ WORTH = 0.02
 """A reading that is expected to tell less than this [bit] tells nothing."""
 PAIRS = 45
 """Pairs of pads looked at: on larger boards those of the likeliest suspects."""
+RIVALS = 3
+"""Pairs of rivals for which an act by hand is looked for."""
 SURE = 0.9
 """Probability at which a part is replaced …"""
 SOUND_SURE = 0.97
@@ -97,43 +98,45 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     """The next act after a story, or with none the first. Raises StoryError, StateError, MeterError."""
     circuit = build(board, state_now(board, story))
     judged = judge(board, story, meter_name) if story is not None and story.readings else None
-    suspects = suspects_of(circuit, judged)
-    last = _last(story)
+    suspects = suspects_of(circuit, judged, fitted_in(story))
     verdict = reached(judged, suspects) if judged is not None else None
     if judged is not None and verdict is not None:
-        new = frozenset(e.args[0] for e in story.statements if e.word == "fit") if story else frozenset()
-        look = () if verdict.replace <= new else verdict.look
-        return Advice(suspects, (), None, (), True, verdict.replace - new, _off(judged), look,
-                      verdict.replace & new)
+        return Advice(suspects, (), None, (), True, verdict.replace, _off(judged), verdict.look, verdict.done)
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
-    acts = _ranked(outcomes, suspects, _taken(story, circuit), last, costs)
+    acts = _ranked(outcomes, suspects, _taken(story, circuit), _last(story), costs)
     useful = tuple(a for a in acts if a.bits >= WORTH)[:SHOWN]
-    rivals = _rivals(outcomes, suspects)
-    lift = None
-    if rivals and (not useful or _separates_nothing(useful, suspects, rivals)):
-        lift = _lift(circuit, meter, costs, suspects, rivals)
+    lift, between = None, _rivals(outcomes, suspects)[:1]
+    if between and (not useful or _separates_nothing(useful, suspects, between[0])):
+        lift, between = _by_hand(circuit, meter, costs, suspects, _rivals(outcomes, suspects))
     stop = not useful and lift is None
-    return Advice(suspects, useful, lift, tuple(suspects[k] for k in rivals), stop, frozenset(), ())
+    rivals = tuple(suspects[k] for pair in between for k in pair)
+    return Advice(suspects, useful, lift, rivals, stop, frozenset(), ())
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """Parts to replace (none: the board is healthy), and solder bridges that would read alike: they are
-    looked for, not measured."""
+    """Parts to replace (none: the board is healthy now), solder bridges that would read alike, which are
+    looked for, not measured, and parts that had failed and are replaced already."""
 
     replace: frozenset[str]
     look: tuple[str, ...] = ()
+    done: frozenset[str] = frozenset()
 
 
 def reached(judged: Judgement, suspects: Sequence[Suspect]) -> Verdict | None:
     """The verdict, where it stands: one decision that has no rival but bridges that can be seen, or a board
     as good as certainly healthy."""
     odds = decisions(suspects)
-    if judged.ruling.word == "healthy" and odds.get(frozenset(), 0.0) >= SOUND_SURE:
+    nothing = odds.get(frozenset(), 0.0)
+    done = frozenset(part for s in suspects if not s.faults and s.probability >= 1.0 - SURE
+                     for part, _ in s.done)
+    if judged.ruling.word == "healthy" and nothing >= SOUND_SURE:
         return Verdict(frozenset())
     if judged.ruling.word != "failed" or judged.ruling.lead is None:
         return None
+    if done and nothing >= SURE:
+        return Verdict(frozenset(), done=done)
     seen = _bridges(judged, suspects)
     by_eye = sum(odds.get(frozenset({name}), 0.0) for name in seen)
     names = frozenset(seen)
@@ -141,8 +144,8 @@ def reached(judged: Judgement, suspects: Sequence[Suspect]) -> Verdict | None:
     best = max(parts, key=lambda d: (parts[d], sorted(d)), default=frozenset[str]())
     if best and parts[best] + by_eye >= SURE and parts[best] >= 0.1 * by_eye:
         return Verdict(best, seen)
-    lead = frozenset(f.cause.part or f.cause.fault for f in judged.ruling.lead.faults)
-    return Verdict(lead) if odds.get(lead, 0.0) >= SURE else None
+    lead = max(odds, key=lambda d: (odds[d], sorted(d)), default=frozenset[str]())
+    return Verdict(lead) if lead and odds[lead] >= SURE else None
 
 
 def _bridges(judged: Judgement, suspects: Sequence[Suspect]) -> tuple[str, ...]:
@@ -215,22 +218,24 @@ def _last(story: Story | None) -> Probe | None:
     return Probe(readings[-1].red, readings[-1].black, readings[-1].mode) if readings else None
 
 
-def _rivals(outcomes: Outcomes, suspects: Sequence[Suspect]) -> tuple[int, ...]:
-    """The likeliest faulty part, where a fault leads, and the likeliest other decision that no reading in
-    place tells from it. Bridges are left to the eye."""
+def _rivals(outcomes: Outcomes, suspects: Sequence[Suspect]) -> list[tuple[int, int]]:
+    """The likeliest faulty parts, where a fault leads, with each of the likeliest other decisions that no
+    reading in place tells from them. Bridges are left to the eye."""
     if not suspects or not suspects[0].faults:
-        return ()  # no lead is lifted on a board that reads healthy; the survey says what would be seen
-    parts = [k for k, s in enumerate(suspects) if not s.faults or all(part for part, _ in s.faults)]
+        return []  # no lead is lifted on a board that reads healthy; the survey says what would be seen
+    parts = [k for k, s in enumerate(suspects) if all(part for part, _ in s.faults)]
     lead = next((k for k in parts if suspects[k].faults), None)
     if lead is None:
-        return ()
+        return []
+    found = []
     for k in parts:
         s = suspects[k]
-        if s.parts != suspects[lead].parts and (s.faults or suspects[lead].probability >= 0.25):
-            apart = any(outcomes.told(p, lead + 1, k + 1) for p in range(len(outcomes.probes)))
-            if not apart and s.probability >= 0.1 * suspects[lead].probability:
-                return lead, k
-    return ()
+        likely = s.probability >= 0.1 * suspects[lead].probability
+        rival = s.parts != suspects[lead].parts and (s.faults or suspects[lead].probability >= 0.25)
+        if likely and rival and not any(outcomes.told(p, lead + 1, k + 1)
+                                        for p in range(len(outcomes.probes))):
+            found.append((lead, k))
+    return found
 
 
 def _separates_nothing(acts: Sequence[Act], suspects: Sequence[Suspect], rivals: Sequence[int]) -> bool:
@@ -238,17 +243,12 @@ def _separates_nothing(acts: Sequence[Act], suspects: Sequence[Suspect], rivals:
     return sum(suspects[k].probability for k in rivals) >= SURE and acts[0].bits < 5 * WORTH
 
 
-def _lift(circuit: Circuit, meter: Meter, costs: Costs, suspects: Sequence[Suspect],
-          rivals: Sequence[int]) -> Lift | None:
-    a, b = (_condition(suspects[k]) for k in rivals)
-    if a is None or (suspects[rivals[1]].faults and b is None):
-        return None
+def _by_hand(circuit: Circuit, meter: Meter, costs: Costs, suspects: Sequence[Suspect],
+             rivals: Sequence[tuple[int, int]]) -> tuple[Lift | None, list[tuple[int, int]]]:
+    """The cheapest act for the first two rivals that any act tells apart, and those two."""
     land = land_of(circuit.elements)
-    jumper = best_jumper(circuit, land, meter, costs, a, b) if b else None
-    return jumper or cheapest_lift(circuit, land, meter, costs, a, b)
-
-
-def _condition(s: Suspect) -> Condition | None:
-    if len(s.faults) != 1 or not s.faults[0][0]:
-        return None
-    return Condition(*s.faults[0], None, s.change, s.probability)
+    for one, other in rivals[:RIVALS]:
+        lift = cheapest_act(circuit, land, meter, costs, suspects[one], suspects[other])
+        if lift is not None:
+            return lift, [(one, other)]
+    return None, list(rivals[:1])

@@ -1,4 +1,4 @@
-"""A jumper that tells two faults apart: it bypasses a part, or brings a gate or base to where it conducts.
+"""A jumper that tells what no reading in place does: it bypasses a part, or makes a gate's channel conduct.
 
 What is never proposed, because it can hurt a person or a part: a jumper between nets that nothing conducting
 joins (it would bridge an isolation), or across a capacitance of `HOLDS` or more (it may still hold charge);
@@ -13,17 +13,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import combinations
 
-from incircuit.advise.conditions import Condition
 from incircuit.advise.costs import Costs
-from incircuit.advise.lifts import Lift, read_all
-from incircuit.advise.outcomes import telling
-from incircuit.advise.pairs import pads_of
+from incircuit.advise.lifts import Lift, best_reading, read_all
 from incircuit.advise.patches import Pads
 from incircuit.circuit.build import Circuit
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Capacitance, Resistance
+from incircuit.parts.elements import Capacitance, Change, Resistance
 from incircuit.paths.blocks import branches
-from incircuit.paths.regions import Land, region_of
+from incircuit.paths.regions import Region
 
 HOLDS = 1e-6
 """A capacitance that may hold a charge worth minding [F]."""
@@ -33,37 +30,34 @@ TRIED = 6
 """Jumpers tried."""
 
 
-def best_jumper(circuit: Circuit, land: Land, meter: Meter, costs: Costs, one: Condition,
-                other: Condition | None = None) -> Lift | None:
-    """The first jumper near a fault with which a reading tells it from another, or from healthy; None where
-    none does."""
-    board = circuit.board
-    refs = [c.part for c in (one, other) if c]
-    nets = tuple(dict.fromkeys(net for ref in refs for _, net in board.part(ref).pins))
-    rival = 2 if other else 0
-    region = region_of(land, nets[0], nets[1] if len(nets) > 1 else nets[0])
-    pads = [p for p in pads_of(board, region.nodes) if p in nets]
-    for jumper in list(_safe(circuit, pads))[:TRIED]:
-        wire = Resistance("jumper", "", *jumper, WIRE)
-        stand = replace(circuit, elements=(*region.elements, wire))
+def best_jumpers(circuit: Circuit, region: Region, meter: Meter, costs: Costs, ref: str, pads: Sequence[str],
+                 changes: Sequence[Change], apart: Sequence[tuple[int, int]]) -> list[Lift | None]:
+    """For each two conditions to tell `apart` (numbers of changes from 1, 0 the board as it is) the first
+    jumper between some pads with which a reading tells them, None where none does. It is for part `ref`."""
+    found: list[Lift | None] = [None] * len(apart)
+    for jumper in safe_jumpers(circuit, pads):
+        left = [k for k, lift in enumerate(found) if lift is None]
+        if not left:
+            break
+        stand = replace(circuit, elements=(*region.elements, Resistance("jumper", "", *jumper, WIRE)))
         pairs = [p for p in combinations(pads, 2) if set(p) != set(jumper)]
-        outcomes = read_all(stand, [c.change for c in (one, other) if c], pairs, meter)
-        apart = [k for k in range(len(outcomes.probes)) if outcomes.told(k, 1, rival)]
-        if apart:
-            margins = dict(telling(outcomes, 1))
-            at = max(apart, key=lambda k: (margins.get(k, 0.0), -k))
-            reads = outcomes.nominal[at]
-            return Lift(one.part, (), outcomes.probes[at], costs.clip + costs.reading(2, True),
-                        margins.get(at, 0.0), float(reads[rival]), float(reads[1]), jumper)
-    return None
+        outcomes = read_all(stand, changes, pairs, meter)
+        for k in left:
+            if best := best_reading(outcomes, *apart[k]):
+                probe, margin, nominal, other = best
+                seconds = costs.clip + costs.reading(2, True)
+                found[k] = Lift(ref, (), probe, seconds, margin, nominal, other, jumper)
+    return found
 
 
-def _safe(circuit: Circuit, pads: Sequence[str]) -> Iterator[Pads]:
-    """Pairs of pads that may be joined on a dead board."""
+def safe_jumpers(circuit: Circuit, pads: Sequence[str]) -> Iterator[Pads]:
+    """Pairs of pads that may be joined on a dead board, `TRIED` at most."""
     island = _islands(circuit)
+    found = 0
     for a, b in combinations(pads, 2):
         held = sum(e.farads for e in circuit.elements if isinstance(e, Capacitance) and {e.a, e.b} == {a, b})
-        if island.get(a) == island.get(b) and held < HOLDS:
+        if island.get(a) == island.get(b) and held < HOLDS and found < TRIED:
+            found += 1
             yield a, b
 
 

@@ -1,4 +1,4 @@
-"""The cheapest lead to lift where no reading in place can tell: of the suspect, or of what lies beside it.
+"""The cheapest lead to lift where no reading in place shows a fault: of the part, or of what lies beside it.
 
 What does not show on the part alone shows nowhere. What does shows best between two of its pins; there
 either a pin of the part is lifted, or whatever else joins the two nodes, where that is cheaper: a minimum
@@ -8,9 +8,10 @@ cut of the board weighted with the cost of each lead. Every act is tried out on 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from itertools import combinations
 
-from incircuit.advise.conditions import Condition, same_on
+from incircuit.advise.conditions import Condition, changes_on
 from incircuit.advise.costs import Costs
 from incircuit.advise.limits import limits_between
 from incircuit.advise.outcomes import Outcomes, Probe, asks_of, table_of, telling
@@ -22,19 +23,23 @@ from incircuit.errors import SolveError
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import Change, Element
 from incircuit.paths.cuts import Lead, cheapest_cut
-from incircuit.paths.regions import Land, region_of
+from incircuit.paths.regions import Land, Region, region_of
 from incircuit.predict.movable import ground_of
 
 MASKS = 0.03
 """Parts that carry less than this part of the meter's current across the suspect's nodes hide nothing."""
 MOST_LEADS = 3
 """Leads of other parts lifted at once, at most."""
+INFINITE = float("inf")
+
+Best = tuple[Probe, float, float, float]
+"""(probe, margin, reading of the first condition, of the second)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lift:
-    """Unsolder `leads` (none: take `part` off, or put a `jumper` between two pads), then read `probe`;
-    `seconds` for all of it.
+    """Unsolder `leads`, all of a part's where it comes `off`, or put a `jumper` between two pads; then read
+    `probe`; `seconds` for all of it.
 
     `margin` is the gap between the two conditions there, see `outcomes.telling`; `nominal` and `other` [V or
     ohm, infinite OL] are what the first and the second read.
@@ -48,28 +53,36 @@ class Lift:
     nominal: float
     other: float
     jumper: Pads = ("", "")
+    off: bool = False
 
     @property
     def statements(self) -> tuple[str, ...]:
-        """As in a readings file: ``lift R7.1``, ``remove U3``, ``short GATE SW``."""
+        """As in a readings file: ``lift R7.1``, ``short GATE SW``. A part taken off to be read by itself has
+        all its pins lifted: once it is removed, its pads are those of the board."""
         if any(self.jumper):
             return (f"short {self.jumper[0]} {self.jumper[1]}",)
-        return tuple(f"lift {ref}.{pin}" for ref, pin in self.leads) or (f"remove {self.part}",)
+        return tuple(f"lift {ref}.{pin}" for ref, pin in self.leads)
 
     @property
     def act(self) -> str:
         """In words."""
-        return ", ".join(self.statements)
+        said = ", ".join(self.statements)
+        return f"take {self.part} off ({said})" if self.off else said
 
 
-def alone(circuit: Circuit, meter: Meter, condition: Condition) -> tuple[Outcomes, tuple[str, ...]]:
-    """What readings on the part off the board show, sound (condition 0) and with the fault; its nodes."""
-    part = circuit.board.part(condition.part)
-    state = replace(circuit.state, lifted=frozenset((part.ref, pin) for pin in part.pin_names))
-    lone = Circuit(circuit.board, state, elements_of(circuit.board, state, part))
-    nodes = tuple(pad_node(part.ref, pin) for pin in part.pin_names)
-    pairs = [(a, b) for k, a in enumerate(nodes) for b in nodes[k + 1:]]
-    return read_all(lone, [same_on(lone, condition)], pairs, meter), nodes
+def alone(circuit: Circuit, meter: Meter, ref: str, conditions: Sequence[Condition]) -> Outcomes:
+    """What readings on a part off the board show, sound (condition 0) and with each of its faults."""
+    lone = off_board(circuit, ref)
+    part = circuit.board.part(ref)
+    nodes = [pad_node(ref, pin) for pin in part.pin_names]
+    return read_all(lone, changes_on(lone, conditions), [*combinations(nodes, 2)], meter)
+
+
+def off_board(circuit: Circuit, ref: str) -> Circuit:
+    """A part by itself, all its pins lifted."""
+    part = circuit.board.part(ref)
+    state = replace(circuit.state, lifted=frozenset((ref, pin) for pin in part.pin_names))
+    return Circuit(circuit.board, state, elements_of(circuit.board, state, part))
 
 
 def read_all(circuit: Circuit, changes: Sequence[Change], pairs: Sequence[Pads], meter: Meter) -> Outcomes:
@@ -85,49 +98,64 @@ def read_all(circuit: Circuit, changes: Sequence[Change], pairs: Sequence[Pads],
     return table_of(patches, asks, len(changes) + 1)
 
 
-def cheapest_lift(circuit: Circuit, land: Land, meter: Meter, costs: Costs, condition: Condition,
-                  against: Condition | None = None) -> Lift | None:
-    """The cheapest act after which one reading tells a fault from healthy, or from another fault; None where
-    there is none. Raises nothing: what cannot be solved tells nothing."""
-    found: list[Lift] = []
-    for one in (condition, against) if against else (condition,):
-        assert one is not None
-        bare, _ = alone(circuit, meter, one)
-        for cost, leads in _acts(circuit, land, meter, costs, one, bare):
-            if found and cost >= min(f.seconds for f in found):
-                break
-            if leads:
-                done = _after(circuit, land, meter, costs, (cost, one, leads), condition, against)
-            else:
-                done = _off_the_board(circuit, bare, costs, (cost, one), condition, against)
-            if done is not None:
-                found.append(done)
-                break
-    return min(found, key=lambda f: f.seconds) if found else None
+def cheapest_lifts(circuit: Circuit, land: Land, meter: Meter, costs: Costs, ref: str,
+                   conditions: Sequence[Condition], bare: Outcomes) -> list[Lift | None]:
+    """For each fault of a part the cheapest act after which one reading tells it from healthy; `bare` is what
+    `alone` gives for them."""
+    bench = _Bench(circuit, land, meter, costs, circuit.board.part(ref), tuple(conditions), bare)
+    return [_cheapest(bench, k) for k in range(1, len(conditions) + 1)]
 
 
-def _acts(circuit: Circuit, land: Land, meter: Meter, costs: Costs, suspect: Condition,
-          bare: Outcomes) -> Iterator[tuple[float, tuple[Lead, ...]]]:
-    """(seconds, leads; none: the part comes off), cheapest first, of what may lay a suspect bare; `bare` is
-    what it reads by itself."""
-    part, state = circuit.board.part(suspect.part), circuit.state
-    best = next(telling(bare, 1), None)
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """A part in its surroundings and the conditions to tell; `bare` is what it reads by itself. `cuts` and
+    `tried` keep what was found out, by nets and by leads lifted."""
+
+    circuit: Circuit
+    land: Land
+    meter: Meter
+    costs: Costs
+    part: Part
+    conditions: tuple[Condition, ...]
+    bare: Outcomes
+    cuts: dict[Pads, tuple[Lead, ...] | None] = field(default_factory=dict)
+    tried: dict[tuple[Lead, ...], Outcomes] = field(default_factory=dict)
+
+
+def _cheapest(bench: _Bench, k: int) -> Lift | None:
+    """The cheapest act after which a reading shows condition `k`; the part by itself must show it."""
+    for cost, leads, off in _acts(bench, k):
+        best = best_reading(bench.bare if off else _after(bench, leads), 0, k)
+        if best:
+            probe, margin, nominal, other = best
+            seconds = cost + bench.costs.reading(2, True)
+            return Lift(leads[0][0], leads, probe, seconds, margin, nominal, other, off=off)
+    return None
+
+
+def _acts(bench: _Bench, shows: int) -> Iterator[tuple[float, tuple[Lead, ...], bool]]:
+    """(seconds, leads, whether the part comes off), cheapest first, of what may lay the part bare."""
+    part, state, costs = bench.part, bench.circuit.state, bench.costs
+    best = next(telling(bench.bare, shows), None)
     if best is None or part.ref in state.removed:
         return
-    probe = bare.probes[best[0]]
+    probe = bench.bare.probes[best[0]]
     pins = [pin for pin in part.pin_names if pad_node(part.ref, pin) in (probe.red, probe.black)]
     own = costs.lift(part)
     acts: list[tuple[float, int, tuple[Lead, ...]]] = []
-    if _reachable(part):
+    if reachable(part):
         for pin in pins:
             if (part.ref, pin) not in state.lifted:
                 acts.append((own, 1, ((part.ref, pin),)))
-        acts.append((costs.remove(part), 2, ()))
-    cut = _cut(circuit, land, meter, costs, part, (part.net(pins[0]), part.net(pins[1])), own)
+        acts.append((costs.remove(part), 2, tuple((part.ref, pin) for pin in part.pin_names)))
+    nets = part.net(pins[0]), part.net(pins[1])
+    if nets not in bench.cuts:
+        bench.cuts[nets] = _cut(bench.circuit, bench.land, bench.meter, costs, part, nets, own)
+    cut = bench.cuts[nets]
     if cut:
-        acts.append((sum(costs.lift(circuit.board.part(ref)) for ref, _ in cut), 0, cut))
-    for cost, _, leads in sorted(acts, key=lambda a: (a[0], a[1])):
-        yield cost, leads
+        acts.append((sum(costs.lift(bench.circuit.board.part(ref)) for ref, _ in cut), 0, cut))
+    for cost, rank, leads in sorted(acts, key=lambda a: (a[0], a[1])):
+        yield cost, leads, rank == 2
 
 
 def _cut(circuit: Circuit, land: Land, meter: Meter, costs: Costs, part: Part, nets: Pads,
@@ -140,19 +168,19 @@ def _cut(circuit: Circuit, land: Land, meter: Meter, costs: Costs, part: Part, n
     if not parts or min(costs.lift(p) for p in parts) >= most:
         return None
     at = {lead: pad_node(*lead) for lead in circuit.state.lifted}
-    fixed = {p.ref for p in parts if not _reachable(p)}
+    fixed = {p.ref for p in parts if not reachable(p)}
     cut = cheapest_cut(parts, at, *nets, lambda p: most if p.ref in fixed else costs.lift(p), most)
     return cut if cut and len(cut) <= MOST_LEADS else None
 
 
-def _reachable(part: Part) -> bool:
+def reachable(part: Part) -> bool:
     """Whether a lead may be lifted at all: not a connector's, and not one in potting."""
     return part.kind != "connector" and part.option("access") != "potted"
 
 
 def _masks(circuit: Circuit, land: Land, meter: Meter, part: Part, nets: Pads) -> frozenset[str]:
     """Parts that carry the meter's current between two nodes where the suspect does not."""
-    others = [e for e in region_of(land, *nets).elements if e.part != part.ref]
+    others = [e for e in around(land, part).elements if e.part != part.ref]
     try:
         ground = ground_of(others, *nets, meter, asks_of(meter), circuit.state.celsius)
     except SolveError:
@@ -161,68 +189,51 @@ def _masks(circuit: Circuit, land: Land, meter: Meter, part: Part, nets: Pads) -
                      and bool((ground.amps[e.name] > MASKS * ground.source).any()))
 
 
-def _after(circuit: Circuit, land: Land, meter: Meter, costs: Costs,
-           act: tuple[float, Condition, tuple[Lead, ...]], condition: Condition,
-           against: Condition | None) -> Lift | None:
-    """What the best reading shows after some leads are lifted, if it tells."""
-    cost, suspect, leads = act
-    part = circuit.board.part(suspect.part)
-    state = replace(circuit.state, lifted=circuit.state.lifted | set(leads))
-    nets = tuple(dict.fromkeys(net for _, net in part.pins))
-    lifted = _lifted(circuit, land, state, nets, {ref for ref, _ in leads})
-    ends = [pad_node(*lead) if lead in state.lifted else part.net(lead[1])
-            for lead in ((part.ref, pin) for pin in part.pin_names)]
-    pads = list(dict.fromkeys(n for n in ends if _touchable(circuit, n)))
-    pairs = [(a, b) for k, a in enumerate(pads) for b in pads[k + 1:]]
-    changes = [same_on(lifted, one) for one in (condition, against) if one is not None]
-    best = _best(read_all(lifted, changes, pairs, meter), against is not None)
-    return _lift(part, leads, cost, costs, best) if best else None
+def _after(bench: _Bench, leads: tuple[Lead, ...]) -> Outcomes:
+    """What readings between the part's own pins show after some leads are lifted."""
+    if leads not in bench.tried:
+        circuit, part = bench.circuit, bench.part
+        state = replace(circuit.state, lifted=circuit.state.lifted | set(leads))
+        stand = lifted(circuit, around(bench.land, part), state, {ref for ref, _ in leads})
+        ends = [pad_node(*lead) if lead in state.lifted else part.net(lead[1])
+                for lead in ((part.ref, pin) for pin in part.pin_names)]
+        pads = list(dict.fromkeys(n for n in ends if touchable(circuit, n)))
+        changes = changes_on(stand, bench.conditions)
+        bench.tried[leads] = read_all(stand, changes, [*combinations(pads, 2)], bench.meter)
+    return bench.tried[leads]
 
 
-def _off_the_board(circuit: Circuit, bare: Outcomes, costs: Costs, act: tuple[float, Condition],
-                   condition: Condition, against: Condition | None) -> Lift | None:
-    """The suspect taken off and read by itself, which is `bare`: it is healthy, or it is not."""
-    cost, suspect = act
-    found = next(telling(bare, 1), None)
-    if found is None:
-        return None
-    probe, margin = found
-    healthy, faulty = (float(bare.nominal[probe, k]) for k in (0, 1))
-    first, second = (healthy, faulty) if suspect is condition or against is None else (faulty, healthy)
-    best = (bare.probes[probe], margin, first, second)
-    return _lift(circuit.board.part(suspect.part), (), cost, costs, best)
+def around(land: Land, *parts: Part) -> Region:
+    """The neighbourhood of a part or some: their own pieces of the board and what is near."""
+    nets = list(dict.fromkeys(net for part in parts for _, net in part.pins))
+    pieces: dict[int, str] = {}
+    for net in nets:
+        if net in land.piece:
+            pieces.setdefault(land.piece[net], net)
+    first = list(dict.fromkeys([*pieces.values(), *(n for n in nets if n in land.piece), *nets]))
+    return region_of(land, first[0], first[min(1, len(first) - 1)])
 
 
-def _lift(part: Part, leads: tuple[Lead, ...], cost: float, costs: Costs,
-          best: tuple[Probe, float, float, float]) -> Lift:
-    probe, margin, nominal, other = best
-    return Lift(leads[0][0] if leads else part.ref, leads, probe, cost + costs.reading(2, True), margin,
-                nominal, other)
-
-
-def _lifted(circuit: Circuit, land: Land, state: State, nets: Sequence[str], moved: set[str]) -> Circuit:
-    """The neighbourhood of some nets with some leads lifted."""
-    pair = (nets[0], nets[1] if len(nets) > 1 else nets[0])
-    region = region_of(land, *pair).elements
-    kept: list[Element] = [e for e in region if e.part not in moved]
+def lifted(circuit: Circuit, region: Region, state: State, moved: set[str]) -> Circuit:
+    """A neighbourhood with some leads lifted."""
+    kept: list[Element] = [e for e in region.elements if e.part not in moved]
     for ref in sorted(moved):
         kept += elements_of(circuit.board, state, circuit.board.part(ref))
     return Circuit(circuit.board, state, tuple(kept))
 
 
-def _touchable(circuit: Circuit, node: str) -> bool:
+def touchable(circuit: Circuit, node: str) -> bool:
+    """Whether a probe reaches a node."""
     return not any(net.name == node and net.hidden for net in circuit.board.nets)
 
 
-def _best(outcomes: Outcomes, between_faults: bool) -> tuple[Probe, float, float, float] | None:
-    """(probe, margin, first reading, second): healthy and the fault, or the other fault and the one."""
-    first, second = (2, 1) if between_faults else (0, 1)
-    listed = [*telling(outcomes, 1)]
-    if between_faults:
+def best_reading(outcomes: Outcomes, one: int, other: int) -> Best | None:
+    """The clearest reading that tells two conditions apart."""
+    listed = [*telling(outcomes, other)]
+    if one:
         listed = [f for f in [*listed, *((k, 0.0) for k in range(len(outcomes.probes)))]
-                  if outcomes.told(f[0], 1, 2)]
+                  if outcomes.told(f[0], one, other)]
     if not listed:
         return None
     at, margin = listed[0]
-    reads = outcomes.nominal[at]
-    return outcomes.probes[at], margin, float(reads[first]), float(reads[second])
+    return outcomes.probes[at], margin, float(outcomes.nominal[at, one]), float(outcomes.nominal[at, other])

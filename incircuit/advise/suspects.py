@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.advise.conditions import conditions_of, sized
@@ -12,7 +13,6 @@ from incircuit.circuit.build import Circuit
 from incircuit.errors import StateError, StoryError
 from incircuit.judge.causes import TEMPER
 from incircuit.judge.explanations import HEALTHY as SOUND
-from incircuit.judge.explanations import Explanation
 from incircuit.judge.judge import Judgement
 from incircuit.meter.typed import parse_shown
 from incircuit.parts.elements import Change, Resistance
@@ -27,13 +27,16 @@ MOST = 120
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """One way the board may be: its faults (part, fault), none for healthy; `parts` is the decision it asks
-    for, which parts to replace; `change` what it does to the circuit as it stands now."""
+    """One way the board may be: its faults (part, fault), none for healthy, and their `sizes`; `parts` is the
+    decision it asks for, which parts to replace; `change` what it does to the circuit as it stands now. What
+    failed and is replaced since is in `done`."""
 
     faults: tuple[Name, ...]
     parts: frozenset[str]
     probability: float
     change: Change
+    sizes: tuple[float | None, ...] = ()
+    done: tuple[Name, ...] = ()
 
 
 def state_now(board: Board, story: Story | None) -> State:
@@ -54,11 +57,14 @@ def state_now(board: Board, story: Story | None) -> State:
     return found[-1].state
 
 
-def suspects_of(circuit: Circuit, judged: Judgement | None) -> tuple[Suspect, ...]:
-    """All that may be the case, likeliest first; probabilities add up to 1. `judged` None: nothing read."""
-    found = _by_odds(circuit) if judged is None or not judged.lines else _by_readings(circuit, judged)
+def suspects_of(circuit: Circuit, judged: Judgement | None,
+                fitted: Mapping[str, int] | None = None) -> tuple[Suspect, ...]:
+    """All that may be the case, likeliest first; probabilities add up to 1. `judged` None: nothing read;
+    `fitted` says how often each part has been replaced (default: none)."""
+    nothing = judged is None or not judged.lines
+    found = _by_odds(circuit) if judged is None or nothing else _by_readings(circuit, judged, fitted or {})
     kept = sorted((s for s in found if s.probability >= LEAST or not s.faults),
-                  key=lambda s: (-s.probability, s.faults))[:MOST]
+                  key=lambda s: (-s.probability, s.faults, s.done))[:MOST]
     total = sum(s.probability for s in kept) or 1.0
     return tuple(replace(s, probability=s.probability / total) for s in kept)
 
@@ -72,32 +78,41 @@ def _by_odds(circuit: Circuit) -> list[Suspect]:
                      for c, w in zip(conditions, weights, strict=True))]
 
 
-def _by_readings(circuit: Circuit, judged: Judgement) -> list[Suspect]:
-    fitting = [e for e in judged.explanations if e.fits]
+def _by_readings(circuit: Circuit, judged: Judgement, fitted: Mapping[str, int]) -> list[Suspect]:
     found = []
-    for e in fitting:
-        if e.probability >= LEAST:
-            what = _change(circuit, e)
+    for e in judged.explanations:
+        if e.fits and e.probability >= LEAST:
+            here = [f for f in e.faults if f.cause.specimen == fitted.get(f.cause.part, 0)]
+            gone = [f for f in e.faults if f not in here]
+            names, old = (tuple((f.cause.part, f.cause.fault) for f in some) for some in (here, gone))
+            parts = frozenset(f.cause.part or f.cause.fault for f in here)
+            suspect = Suspect(names, parts, e.probability, Change(), tuple(f.size for f in here), old)
+            what = change_on(circuit, suspect)
             if what is not None:
-                names = tuple((f.cause.part, f.cause.fault) for f in e.faults)
-                parts = frozenset(f.cause.part or f.cause.fault for f in e.faults)
-                found.append(Suspect(names, parts, e.probability, what))
+                found.append(replace(suspect, change=what))
     return found
 
 
-def _change(circuit: Circuit, e: Explanation) -> Change | None:
-    """All faults of an explanation on the circuit as it stands; a specimen that is gone does nothing."""
+def change_on(circuit: Circuit, suspect: Suspect) -> Change | None:
+    """All faults of a suspect on a circuit of the board in any state; a part that is off does nothing. None
+    where the board cannot have one of them."""
     pieces: list[Change] = []
-    for f in e.faults:
-        if not f.cause.part:
-            a, b = f.cause.between
-            pieces.append(Change(add=(Resistance(f"bridge {a} {b}", "", a, b, float(f.size or 0.1)),)))
-        elif f.cause.part not in circuit.state.removed:
-            one = sized(circuit, f.cause.part, f.cause.fault, f.size)
+    sizes = suspect.sizes or (None,) * len(suspect.faults)
+    for (part, fault), size in zip(suspect.faults, sizes, strict=True):
+        if not part:
+            a, b = fault.split(" ")[1:]
+            pieces.append(Change(add=(Resistance(fault, "", a, b, float(size or 0.1)),)))
+        elif part not in circuit.state.removed:
+            one = sized(circuit, part, fault, size)
             if one is None:
                 return None
             pieces.append(one)
     return Change(frozenset(n for p in pieces for n in p.remove), tuple(x for p in pieces for x in p.add))
+
+
+def fitted_in(story: Story | None) -> dict[str, int]:
+    """How often each part has been replaced by a new one."""
+    return dict(Counter(e.args[0] for e in story.statements if e.word == "fit") if story else {})
 
 
 def decisions(suspects: Sequence[Suspect]) -> dict[frozenset[str], float]:

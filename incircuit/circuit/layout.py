@@ -7,12 +7,16 @@ are the ports, on which the iteration works.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import lru_cache
 
 import numpy as np
 
 from incircuit.circuit.elimination import Ints, Plan, make_plan
 from incircuit.circuit.tables import Tables, make_tables, pairs_of
+
+KEPT = 256
+"""Layouts kept: some 50 kB each."""
 
 Entry = tuple[int, int, int, int]
 """(row, column, source, sign): W[row, column] += sign·stack[source]."""
@@ -71,7 +75,17 @@ class Layout:
 
 
 def lay_out(size: int, red: int, ends: Ends) -> Layout:
-    """The layout of a network of `size` nodes (the reference node is number `size`)."""
+    """The layout of a network of `size` nodes (the reference node is number `size`). The last ones are kept:
+    boards repeat their stages."""
+    return _kept(size, red, *(getattr(ends, field.name).tobytes() for field in fields(Ends)))
+
+
+@lru_cache(maxsize=KEPT)
+def _kept(size: int, red: int, *rows: bytes) -> Layout:
+    return _laid_out(size, red, Ends(*(np.frombuffer(row, dtype=np.intp).copy() for row in rows)))
+
+
+def _laid_out(size: int, red: int, ends: Ends) -> Layout:
     entries, passive = _device_entries(size, red, ends)
     ports = sorted({i for i, _, _, _ in entries} | {j for _, j, _, _ in entries if j != size})
     resistive: list[Entry] = []

@@ -112,7 +112,8 @@ def lift_json(lift: Lift | None) -> dict[str, Any] | None:
     """A lead to lift and the reading then."""
     if lift is None:
         return None
-    return {"act": lift.act, "part": lift.part, "pin": lift.leads[0][1] if lift.leads else None,
+    pin = lift.leads[0][1] if lift.leads and not lift.off else None
+    return {"act": lift.act, "part": lift.part, "pin": pin,
             "statements": list(lift.statements), "seconds": lift.seconds,
             "reading": probe_json(lift.probe) | {"red": pad_words(lift.probe.red),
                                                  "black": pad_words(lift.probe.black)},

@@ -2,13 +2,13 @@
 
 Two elements can influence each other's current only if a closed loop runs through both; with the
 meter as one more branch between the pads, whatever lies in the meter's own block (biconnected
-component, Whitney 1932; networkx `biconnected_components`, Hopcroft and Tarjan 1973) can matter
-and nothing else can. A transistor couples its terminals, so each pair of them is a branch.
+component, Whitney 1932; found as by Hopcroft and Tarjan, Communications of the ACM 16 (1973) 372) can
+matter and nothing else can. A transistor couples its terminals, so each pair of them is a branch.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from itertools import combinations
 
 from incircuit.parts.elements import Capacitance, Channel, Coupling, Element, Junction, Resistance
@@ -38,31 +38,29 @@ def meters_block(elements: Iterable[Element], red: str, black: str,
     Capacitances count only when `moving`: for the settled reading they are open. `magnetic`: for alternating
     current, to which the windings of one core are joined.
     """
-    import networkx as nx
-
     listed = [e for e in elements if moving or not isinstance(e, Capacitance)]
     if red == black:
         return ()
-    graph = nx.Graph()
-    graph.add_edge(red, black)
+    near: dict[str, dict[str, None]] = {red: {black: None}, black: {red: None}}
     junctions = {e.name: e for e in listed if isinstance(e, Junction)}
-    for element in listed:
-        graph.add_edges_from(pair for pair in branches(element) if pair[0] != pair[1])
+    pairs = [branches(e) for e in listed]
+    joined: list[Edge] = []
+    for element, own in zip(listed, pairs, strict=True):
         if isinstance(element, Coupling) and element.junction in junctions:
             steering = junctions[element.junction]
             ends = {element.source, element.sink, steering.anode, steering.cathode}
-            graph.add_edges_from(combinations(sorted(ends), 2))
-    if magnetic:
-        graph.add_edges_from(_through_cores(listed))
-    inside: set[frozenset[str]] = set()
-    for component in nx.biconnected_component_edges(graph):
-        edges = {frozenset(edge) for edge in component}
-        if frozenset((red, black)) in edges:
-            inside = edges
-            break
+            own = tuple(combinations(sorted(ends), 2))
+        joined += own
+    for a, b in (*joined, *(_through_cores(listed) if magnetic else ())):
+        if a != b:
+            near.setdefault(a, {})[b] = None
+            near.setdefault(b, {})[a] = None
+    nodes = _block_of(near, red, black)
+    inside = [any(a != b and a in nodes and b in nodes for a, b in own) for own in pairs]
     # a coupling never goes without the junction it follows, also where that joins a node to itself
-    followed = {e.junction for e in listed if isinstance(e, Coupling) and _inside(e, inside)}
-    return tuple(e for e in listed if _inside(e, inside) or e.name in followed)
+    followed = {e.junction for e, kept in zip(listed, inside, strict=True)
+                if kept and isinstance(e, Coupling)}
+    return tuple(e for e, kept in zip(listed, inside, strict=True) if kept or e.name in followed)
 
 
 def _through_cores(elements: Iterable[Element]) -> set[Edge]:
@@ -74,8 +72,32 @@ def _through_cores(elements: Iterable[Element]) -> set[Edge]:
     return {pair for nodes in ends.values() for pair in combinations(sorted(nodes), 2)}
 
 
-def _inside(element: Element, edges: set[frozenset[str]]) -> bool:
-    return any(frozenset(pair) in edges for pair in branches(element))
+def _block_of(near: Mapping[str, Iterable[str]], red: str, black: str) -> set[str]:
+    """Nodes of the block in which the branch between two nodes lies. A search in depth goes along that branch
+    first; what comes back above a node hangs on it alone (Hopcroft and Tarjan), and two nodes of a block are
+    together in no other."""
+    number, low, above = {black: 0, red: 1}, {red: 1}, {red: black}
+    kept = [red]
+    todo = [(red, iter(near[red]))]
+    while todo:
+        node, others = todo[-1]
+        for other in others:
+            if other not in number:
+                number[other] = low[other] = len(number)
+                above[other] = node
+                kept.append(other)
+                todo.append((other, iter(near[other])))
+                break
+            if other != above[node]:
+                low[node] = min(low[node], number[other])
+        else:
+            todo.pop()
+            parent = above[node]
+            if node != red and low[node] >= number[parent]:
+                del kept[kept.index(node):]
+            elif node != red:
+                low[parent] = min(low[parent], low[node])
+    return {black, *kept}
 
 
 def hangs_on(elements: Iterable[Element], block: Iterable[Element], red: str, black: str) -> dict[str, str]:

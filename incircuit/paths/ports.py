@@ -101,7 +101,9 @@ class Ports:
     def beyond(self, a: str, b: str, but: Iterable[int]) -> Way:
         """What lies between two rails, the pieces of some numbers left out."""
         key = self.name.get(a, a), self.name.get(b, b)
-        total = self.total.get(key, NOTHING)
+        total = self.total.get(key)
+        if total is None:
+            return NOTHING
         own = [w for k in but if (w := self.pieces[k].get(key)) is not None]
         siemens = total.siemens - sum(w.siemens for w in own)
         behind = total.behind - sum(w.behind for w in own if w.junctions == total.junctions)
@@ -145,6 +147,8 @@ def ports_of(pieces: Sequence[tuple[Sequence[Element], Sequence[str]]]) -> Ports
 
 def elements_between(a: str, b: str, there: Way, back: Way) -> list[Element]:
     """What stands for the far board between two rails; conductances in steps."""
+    if there == NOTHING == back:
+        return []
     found: list[Element] = []
     spread = Spread(own=SPREAD)
     siemens = max(there.siemens, back.siemens)

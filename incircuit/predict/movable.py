@@ -69,7 +69,8 @@ class Ground:
             ends = [self.v[self.index[n]] for n in nodes if n in self.index]
             if len(ends) < 2:
                 continue
-            spread = np.max(ends, axis=0) - np.min(ends, axis=0)
+            spread = (np.abs(ends[0] - ends[1]) if len(ends) == 2
+                      else np.max(ends, axis=0) - np.min(ends, axis=0))
             drawn = spread / (self.source * max(e.ohms, 1e-12)) if isinstance(e, Resistance) else 1.0
             found |= spread / self.pads * np.minimum(drawn, 1.0) > self.product
         return tuple(sorted({n for k in np.flatnonzero(found).tolist() for n in self.lanes[k]}))

@@ -1,6 +1,7 @@
 """Following the advice against the best possible plan, the worksheet and chance, read by ngspice.
 
-`python -m tests.advise.measure [circuit …]`: one bench for every fault of every circuit.
+`python -m tests.advise.measure [alone] [circuit|board file …]`: one bench for every fault of every circuit,
+fault by fault on standard error as they are done. `alone`: without the other orders, which take the longest.
 
 A lift is needless where the best plan tells the fault in place (see `best`). Costs are compared on those
 benches: only there do all four ways end with the same verdict.
@@ -13,6 +14,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from incircuit.board import Board, read_board
 from incircuit.errors import EngineError
 from incircuit.meter.profile import load_meter
 from tests.advise.best import Plan, plan_for
@@ -51,18 +53,22 @@ class Row:
 
 def rows_of(circuit: str, faults: Sequence[tuple[str, str]] = (), orders: bool = True) -> Iterator[Row]:
     """A bench for each fault of a circuit (default: all)."""
-    on_board = board(circuit)
+    on_board = _named(circuit)
     plan = plan_for(on_board, METER, COSTS)
     for part, fault in faults or [s.faults[0] for s in plan.suspects if s.faults]:
         try:
-            yield _row(circuit, plan, part, fault, orders)
+            yield _row(circuit, on_board, plan, part, fault, orders)
         except EngineError:
             continue  # ngspice finds no operating point there
 
 
-def _row(circuit: str, plan: Plan, part: str, fault: str, orders: bool) -> Row:
+def _named(circuit: str) -> Board:
+    return read_board(circuit) if circuit.endswith(".board") else board(circuit)
+
+
+def _row(circuit: str, on_board: Board, plan: Plan, part: str, fault: str, orders: bool) -> Row:
     seed = f"{circuit} {part} {fault}"
-    on = bench(board(circuit), METER, [hidden(board(circuit), f"{part} {fault}")], random.Random(seed))
+    on = bench(on_board, METER, [hidden(on_board, f"{part} {fault}")], random.Random(seed))
     advice = follow_advice(on, random.Random(1))
     best, told = plan.for_fault(part, fault), plan.tells(part, fault)
     if not orders or not told:
@@ -101,6 +107,17 @@ def ratio(rows: Sequence[Row]) -> float:
     return sum(r.advice.seconds for r in rows) / sum(r.best for r in rows)
 
 
+def _told(row: Row) -> Row:
+    way = row.advice
+    ended = "no verdict" if way.condemned is None else " ".join(sorted(way.condemned)) or "healthy"
+    print(f"{row.circuit}: {row.part} {row.fault}: {way.seconds:.0f} s, {way.readings} readings, "
+          f"{way.lifts} lifts: {ended}; best {row.best:.0f} s{'' if row.in_place else ', not told in place'}",
+          file=sys.stderr, flush=True)
+    return row
+
+
 if __name__ == "__main__":
-    found = [row for name in sys.argv[1:] or CIRCUITS for row in rows_of(name)]
-    print(table(found))
+    words = sys.argv[1:]
+    fixed = "alone" not in words
+    for name in [w for w in words if w != "alone"] or CIRCUITS:
+        print(table([_told(row) for row in rows_of(name, orders=fixed)]), flush=True)

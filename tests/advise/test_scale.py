@@ -10,7 +10,8 @@ import pytest
 from incircuit.advise.conditions import conditions_of
 from incircuit.advise.costs import load_costs
 from incircuit.advise.crew import KERNEL, LONG, crew
-from incircuit.advise.jumpers import best_jumper
+from incircuit.advise.jumpers import best_jumpers
+from incircuit.advise.lifts import Lift
 from incircuit.advise.limits import limits_between
 from incircuit.advise.outcomes import asks_of
 from incircuit.advise.pairs import pairs_of
@@ -20,7 +21,7 @@ from incircuit.board import parse_board
 from incircuit.circuit.build import build
 from incircuit.meter.profile import load_meter
 from incircuit.parts.elements import Change
-from incircuit.paths.regions import land_of
+from incircuit.paths.regions import land_of, region_of
 from tests.advise.large import large
 from tests.compare.circuits import small
 
@@ -103,10 +104,15 @@ def test_boards_are_drawn_only_for_readings_that_a_fault_moves() -> None:
 GATE = "R5 resistor IN G 100R 5%\nQ1 nmos G=G D=D S=S vto=0.5 kp=0.1\nR6 resistor G S 100k 5%\n"
 
 
-def test_a_jumper_shows_a_gate_that_has_come_off() -> None:
-    circuit = build(parse_board(GATE))
+def _jumper(text: str) -> Lift | None:
+    circuit = build(parse_board(text))
     fault = next(c for c in conditions_of(circuit) if c.name == ("Q1", "open G"))
-    found = best_jumper(circuit, land_of(circuit.elements), METER, COSTS, fault)
+    region = region_of(land_of(circuit.elements), "G", "D")
+    return best_jumpers(circuit, region, METER, COSTS, "Q1", ("G", "D", "S"), [fault.change], [(0, 1)])[0]
+
+
+def test_a_jumper_shows_a_gate_that_has_come_off() -> None:
+    found = _jumper(GATE)
     assert found is not None
     assert set(found.jumper) == {"G", "D"}
     assert found.statements in {("short G D",), ("short D G",)}
@@ -116,6 +122,4 @@ def test_a_jumper_shows_a_gate_that_has_come_off() -> None:
 
 @pytest.mark.parametrize("held", ["C1 capacitor G D 10u\nC2 capacitor G S 10u\nC3 capacitor D S 10u\n"])
 def test_no_jumper_across_what_may_hold_a_charge(held: str) -> None:
-    circuit = build(parse_board(GATE + held))
-    fault = next(c for c in conditions_of(circuit) if c.name == ("Q1", "open G"))
-    assert best_jumper(circuit, land_of(circuit.elements), METER, COSTS, fault) is None
+    assert _jumper(GATE + held) is None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
+import networkx as nx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -149,3 +150,19 @@ K1 relay A1=A A2=B COM=X NC=Y
 """
     question = ask_about(parse_board(text), HEALTHY, "A", "B")
     assert can_matter(question) == ("R1", "S1", "C1", "K1")
+
+
+@pytest.mark.published
+@settings(deadline=None, derandomize=True, max_examples=300)
+@given(st.integers(0, 10**6))
+def test_the_block_is_the_one_networkx_finds(seed: int) -> None:
+    # reference library: networkx 3, biconnected_component_edges
+    r = random.Random(seed)
+    nodes = [f"n{k}" for k in range(r.randint(2, 12))]
+    ends = [tuple(r.sample(nodes, 2)) for _ in range(r.randint(1, 18))]
+    red, black = r.sample(nodes, 2)
+    elements = [Resistance(f"R{k} r", f"R{k}", a, b, 1.0) for k, (a, b) in enumerate(ends)]
+    graph = nx.Graph([*ends, (red, black)])
+    blocks = [{frozenset(edge) for edge in some} for some in nx.biconnected_component_edges(graph)]
+    inside = next(edges for edges in blocks if frozenset((red, black)) in edges)
+    assert meters_block(elements, red, black) == tuple(e for e in elements if frozenset((e.a, e.b)) in inside)

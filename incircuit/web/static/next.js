@@ -102,8 +102,8 @@ function lift(l) {
   h("strong", {}, words(l)), "."), outcomes(l.outcomes),
   h("button", { type: "button", class: "main", "data-key": "lift", onclick: async () => {
     for (const statement of l.statements) {
-      const [word, what] = statement.split(" ");
-      await record({ word, args: [what] });
+      const [word, ...args] = statement.split(" ");
+      await record({ word, args });
     }
     takeProbes(l);
   } }, `Done: ${l.statements.join(", ")}`));

@@ -1,0 +1,143 @@
+"""The cheapest act by hand after which one reading tells two ways apart in which the board may be.
+
+A jumper, a lead lifted, of the suspects or of what stands beside them, or a suspect taken off: cheapest
+first, each tried out in the neighbourhood with both ways the board may be, whatever else they have in common.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from incircuit.advise.costs import Costs
+from incircuit.advise.jumpers import WIRE, safe_jumpers
+from incircuit.advise.lifts import Lift, around, lifted, reachable, read_all, touchable
+from incircuit.advise.outcomes import Outcomes, margin_of
+from incircuit.advise.suspects import Suspect, change_on
+from incircuit.board.model import Part
+from incircuit.board.state import pad_node
+from incircuit.circuit.build import Circuit
+from incircuit.meter.profile import Meter
+from incircuit.parts.elements import Resistance
+from incircuit.paths.cuts import Lead
+from incircuit.paths.regions import Land, Region
+
+TRIED = 40
+"""Acts tried."""
+PADS = 7
+"""Pads between which is read after an act."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Act:
+    """What is done, for so many seconds: leads lifted, all of a part's where it comes `off`, or a jumper."""
+
+    seconds: float
+    part: str
+    leads: tuple[Lead, ...] = ()
+    jumper: tuple[str, str] = ("", "")
+    off: bool = False
+
+
+def cheapest_act(circuit: Circuit, land: Land, meter: Meter, costs: Costs, one: Suspect,
+                 other: Suspect) -> Lift | None:
+    """The cheapest act that tells two ways apart, None where none of those tried does; `nominal` of it is
+    what the other reads, `other` what the one does."""
+    parts = _between(circuit, one, other)
+    if not parts:
+        return None
+    region = around(land, *parts)
+    ways = [_near(circuit, region, way) for way in (one, other)]
+    for act in _acts(circuit, region, costs, parts)[:TRIED]:
+        outcomes = _tried(circuit, region, meter, parts, act, ways)
+        best = _clearest(outcomes, _ends(circuit, act, parts)) if outcomes else None
+        if best and outcomes:
+            k, margin = best
+            reads = outcomes.nominal[k]
+            return Lift(act.part, act.leads, outcomes.probes[k], act.seconds + costs.reading(2, True), margin,
+                        float(reads[2]), float(reads[1]), act.jumper, act.off)
+    return None
+
+
+def _between(circuit: Circuit, one: Suspect, other: Suspect) -> list[Part]:
+    """Parts on the board of which the two say different things, in the order they are suspected."""
+    differ = set(one.faults) ^ set(other.faults)
+    refs = dict.fromkeys(part for part, _ in (*one.faults, *other.faults) if part)
+    said = {part for part, _ in differ}
+    by_ref = {p.ref: p for p in circuit.board.parts}
+    return [by_ref[ref] for ref in refs
+            if ref in said and ref in by_ref and ref not in circuit.state.removed]
+
+
+def _near(circuit: Circuit, region: Region, way: Suspect) -> Suspect:
+    """The faults of a way that lie in a neighbourhood."""
+    inside = {e.part for e in region.elements if e.name in region.single}
+    sizes = way.sizes or (None,) * len(way.faults)
+    kept = [(fault, size) for fault, size in zip(way.faults, sizes, strict=True)
+            if fault[0] in inside or not circuit.of_part(fault[0])]
+    return replace(way, faults=tuple(f for f, _ in kept), sizes=tuple(s for _, s in kept))
+
+
+def _acts(circuit: Circuit, region: Region, costs: Costs, parts: Sequence[Part]) -> list[_Act]:
+    """What may be done about some parts and beside them, cheapest first; of equal ones what is nearest."""
+    nodes = list(dict.fromkeys(n for p in parts for n in _nodes(circuit, p)))
+    pads = [n for n in nodes if touchable(circuit, n)]
+    found = [_Act(costs.clip, parts[0].ref, jumper=pair) for pair in safe_jumpers(circuit, pads)]
+    for part in parts:
+        found += _leads(circuit, costs, part, nodes)
+        rest = tuple((part.ref, pin) for pin in part.pin_names if (part.ref, pin) not in circuit.state.lifted)
+        if reachable(part) and len(rest) > 1:
+            found.append(_Act(costs.remove(part), part.ref, rest, off=True))
+    inside, own = {e.part for e in region.elements if e.name in region.single}, {p.ref for p in parts}
+    for part in circuit.board.parts:
+        if part.ref in inside - own:
+            found += _leads(circuit, costs, part, nodes)
+    return sorted(found, key=lambda act: act.seconds)
+
+
+def _leads(circuit: Circuit, costs: Costs, part: Part, nodes: Sequence[str]) -> Iterator[_Act]:
+    """Single leads of a part on some nodes."""
+    if reachable(part):
+        for pin, net in part.pins:
+            if net in nodes and (part.ref, pin) not in circuit.state.lifted:
+                yield _Act(costs.lift(part), part.ref, ((part.ref, pin),))
+
+
+def _nodes(circuit: Circuit, part: Part) -> list[str]:
+    return [pad_node(part.ref, pin) if (part.ref, pin) in circuit.state.lifted else net
+            for pin, net in part.pins]
+
+
+def _ends(circuit: Circuit, act: _Act, parts: Sequence[Part]) -> list[set[str]]:
+    """The nodes of each part after an act."""
+    state = replace(circuit.state, lifted=circuit.state.lifted | set(act.leads))
+    return [set(_nodes(replace(circuit, state=state), part)) for part in parts]
+
+
+def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part], act: _Act,
+           ways: Sequence[Suspect]) -> Outcomes | None:
+    """What is read after an act: condition 1 the first way the board may be, 2 the second."""
+    state = replace(circuit.state, lifted=circuit.state.lifted | set(act.leads))
+    stand = lifted(circuit, region, state, {ref for ref, _ in act.leads})
+    if any(act.jumper):
+        stand = replace(stand, elements=(*stand.elements, Resistance("jumper", "", *act.jumper, WIRE)))
+    changes = [change_on(stand, way) for way in ways]
+    moved = [circuit.board.part(ref) for ref in dict.fromkeys(ref for ref, _ in act.leads)]
+    nodes = [n for p in (*moved, *parts) for n in (*_nodes(stand, p), *(net for _, net in p.pins))]
+    pads = [n for n in dict.fromkeys(nodes) if touchable(circuit, n)][:PADS]
+    pairs = [pair for pair in combinations(pads, 2) if set(pair) != set(act.jumper)]
+    if any(c is None for c in changes) or not pairs:
+        return None
+    return read_all(stand, [c for c in changes if c is not None], pairs, meter)
+
+
+def _clearest(outcomes: Outcomes, across: Sequence[set[str]]) -> tuple[int, float] | None:
+    """(reading, margin) that tells conditions 1 and 2 apart most clearly; of equal ones one across a part."""
+    told = [(margin_of(*outcomes.span(k, 1), *outcomes.span(k, 2)),
+             any(set(outcomes.probes[k].pair) <= ends for ends in across), -k)
+            for k in range(len(outcomes.probes)) if outcomes.told(k, 1, 2)]
+    if not told:
+        return None
+    margin, _, k = max(told)
+    return -k, margin
