@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
+import numpy as np
+
 from incircuit.advise.costs import Costs
 from incircuit.advise.jumpers import WIRE, safe_jumpers
 from incircuit.advise.lifts import Lift, around, lifted, reachable, read_all, touchable
@@ -27,6 +29,8 @@ TRIED = 40
 """Acts tried."""
 PADS = 7
 """Pads between which is read after an act."""
+CLEAR = 0.3
+"""Margin from which a reading across a part is taken before a clearer one elsewhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +137,16 @@ def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part]
 
 
 def _clearest(outcomes: Outcomes, across: Sequence[set[str]]) -> tuple[int, float] | None:
-    """(reading, margin) that tells conditions 1 and 2 apart most clearly; of equal ones one across a part."""
-    told = [(margin_of(*outcomes.span(k, 1), *outcomes.span(k, 2)),
-             any(set(outcomes.probes[k].pair) <= ends for ends in across), -k)
-            for k in range(len(outcomes.probes)) if outcomes.told(k, 1, 2)]
-    if not told:
+    """(reading, margin) that tells conditions 1 and 2 apart: across a part where that is clear enough, a number
+    either way rather than OL, which a bad contact shows as well, then the clearest."""
+    margins = {k: margin_of(*outcomes.span(k, 1), *outcomes.span(k, 2))
+               for k in range(len(outcomes.probes)) if outcomes.told(k, 1, 2)}
+    if not margins:
         return None
-    margin, _, k = max(told)
-    return -k, margin
+
+    def rank(k: int) -> tuple[bool, bool, float, int]:
+        own = margins[k] >= CLEAR and any(set(outcomes.probes[k].pair) <= ends for ends in across)
+        return own, bool(np.isfinite(outcomes.nominal[k, 1:]).all()), margins[k], -k
+
+    best = max(margins, key=rank)
+    return best, margins[best]
