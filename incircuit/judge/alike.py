@@ -14,13 +14,12 @@ from itertools import combinations
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.compare.screen import effect
 from incircuit.judge.causes import changes_on
 from incircuit.judge.explanations import Explanation
 from incircuit.judge.joint import scaled
 from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene, range_of
-from incircuit.judge.stage import Stage, rows_at, stage_of
+from incircuit.judge.stage import Stage, condition_of, rows_at, stage_of
 from incircuit.meter.display import range_half_width
 from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter
@@ -51,7 +50,7 @@ def alike_in_place(scenes: Sequence[Scene], lead: Explanation, others: Sequence[
         scene = replace(base, meter=base.plain, red=red, black=black, readings=())
         some = [c for k in (0, *left) if (c := changes[k]) is not None]
         stage = stage_of([scene], notes)
-        if any(stage.reach[0].touched_by(c) for c in some):
+        if any(stage.grounds[0].reach.touched_by(c) for c in some):
             told = _told(stage, asks, some)
             left = [k for k, apart in zip(left, told, strict=True) if not apart]
     return tuple(others[k - 1] for k in left)
@@ -92,7 +91,7 @@ def _pads(base: Scene, some: Sequence[Explanation]) -> Iterator[tuple[str, str]]
 def _told(stage: Stage, asks: Sequence[Ask], changes: Sequence[Change]) -> list[bool]:
     """For each change but the first, whether some reading tells it from the first."""
     meter = stage.scenes[0].plain
-    conditions = [(c, effect(c)) for c in changes]
+    conditions = [condition_of(stage, 0, c) for c in changes]
     nominal = rows_at(stage, 0, asks, conditions, 0)[:, :, 0]
     apart = np.zeros(len(changes), dtype=bool)
     spread: dict[int, float] = {}

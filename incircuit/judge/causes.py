@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
@@ -37,12 +38,13 @@ TEMPER = 1.0 / 3.0
 are known to an order of magnitude (assumption). A verdict must not hang on them."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Cause:
     """A defect of a part, or with `part` empty a bridge between the nets `between`.
 
     `rate` is how often it happens beside the others, by the handbook `source` names; `weight` the same
     tempered, its prior. `specimen` counts from 0 for the part that was on the board, 1 for the first new one.
+    A cause is equal to itself only.
     """
 
     part: str
@@ -135,6 +137,7 @@ def span_weights(cause: Cause, sizes: Sequence[float | None]) -> np.ndarray[tupl
     return np.diff(share)
 
 
+@lru_cache(maxsize=256)
 def _density(size: Magnitude, steps: int = 200) -> tuple[list[float], list[float]]:
     """Edges in ln magnitude and the probability between them."""
     span = math.log(size.high / size.low)

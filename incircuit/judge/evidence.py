@@ -9,7 +9,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import MOVING, TAIL, Fit, Observed, deviations, joint_fit, scaled, steepness
+from incircuit.judge.joint import (
+    MOVING,
+    TAIL,
+    Fit,
+    Observed,
+    deviations,
+    fits_each,
+    joint_fit,
+    scaled,
+    steepness,
+)
 from incircuit.judge.leakage import ANYTHING, above, decided_by_leakage, leaks_of, spread_by, wider_by
 from incircuit.judge.spread import Together, covariance_of
 from incircuit.judge.stage import Plan, Sizes, Stage, axes_at
@@ -95,22 +105,17 @@ class Evidence:
         after = self.sizes[min(fit.row + 1, len(self.sizes) - 1)] or here
         return float(here * (after / here) ** fit.place)
 
-    def at(self, row: int, seen: Sequence[Observed]) -> Fit:
-        """Fit of one magnitude to all readings."""
-        both = self.together and Together(self.together.covariance, self.together.wider[:, row:row + 1])
-        return joint_fit(self.exact[:, row:row + 1], seen, np.ones(1), False, None, both)
+    def at_each(self, seen: Sequence[Observed]) -> list[Fit]:
+        """Fit of every magnitude by itself to all readings; likelihoods left out."""
+        return fits_each(self.exact, seen, self.together, False)
 
     def band(self, seen: Sequence[Observed]) -> tuple[float, float] | None:
         """The magnitudes at which every reading fits by itself; None where there is no size."""
         if not self.sized:
             return None
-        fitting = []
-        for k in range(len(self.sizes) - 1):
-            at = np.log([float(m or 1.0) for m in self.sizes[k:k + 2]])
-            both = self.together and Together(self.together.covariance, self.together.wider[:, k:k + 2])
-            fit = joint_fit(self.exact[:, k:k + 2], seen, np.ones(1), True, at, both)
-            if fit.fits:
-                fitting += [float(m) for m in self.sizes[k:k + 2] if m is not None]
+        fits = fits_each(self.exact, seen, self.together, True)
+        fitting = [float(m) for k, fit in enumerate(fits) if fit.fits
+                   for m in self.sizes[k:k + 2] if m is not None]
         return (min(fitting), max(fitting)) if fitting else None
 
 

@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
-from incircuit.judge.causes import TEMPER, Cause, total_weight, with_fault
+from incircuit.judge.causes import TEMPER, Cause, total_weight
 from incircuit.judge.evidence import LEAK_MISS, Evidence
 from incircuit.judge.joint import FAR, Fit, Observed, chi_squared
 from incircuit.judge.looks import LEAKAGE_FROM
-from incircuit.judge.search import Weighed, weigh_all
+from incircuit.judge.search import Weighed, weigh_all, weigh_whole
 from incircuit.judge.slips import Slip, at_most, slips_for
-from incircuit.judge.stage import Stage, on_circuits
+from incircuit.judge.stage import Stage, on_circuits, with_cause
 
 HEALTHY = 0.25
 """Of the neighbourhoods read on dead boards, so many are healthy (assumption)."""
@@ -181,12 +181,11 @@ def _beside_first(stage: Stage, seen: Sequence[Observed], first: Weighed, others
                   tried: Set[str]) -> Iterator[tuple[list[Explanation], set[str]]]:
     """Pairs of a first fault and what explains the rest beside it, by every name the first goes by."""
     assert first.cause is not None
-    size = _robust(first, seen)
-    circuits = [with_fault(s, first.cause, size, c)
-                for s, c in zip(stage.scenes, stage.circuits, strict=True)]
-    for second in weigh_all(on_circuits(stage, circuits), seen, others, SECOND_KEPT, whole=True)[1:]:
+    size, misses = _robust(first, seen)
+    beside = on_circuits(stage, with_cause(stage, first.cause, size))
+    for second in weigh_whole(beside, seen, others, misses, SECOND_KEPT):
         cause = second.cause
-        if cause is None or second.silent or not second.evidence or not second.fit.fits:
+        if cause is None or not second.fit.fits:
             continue
         by_name = {_pair_name(w, cause): w for w in (first, *alike) if not _who(w) or _who(w) != cause.who}
         new = {name: w for name, w in by_name.items() if name not in tried}
@@ -214,14 +213,16 @@ def _helps(misses: Sequence[float], at_rest: Sequence[float]) -> bool:
                for here, there in zip(misses, at_rest, strict=True))
 
 
-def _robust(w: Weighed, seen: Sequence[Observed]) -> float | None:
-    """The magnitude that leaves fewest readings open; the best fit leaves all of them a little."""
+def _robust(w: Weighed, seen: Sequence[Observed]) -> tuple[float | None, tuple[float, ...]]:
+    """The magnitude that leaves fewest readings open, and how far off it leaves each.
+
+    The best fit leaves all of them a little.
+    """
     assert w.evidence is not None
     if not w.evidence.sized or len(seen) < 3 or w.fit.fits:
-        return w.size
-    fits = [w.evidence.at(k, seen) for k in range(len(w.evidence.sizes))]
-    best = min(range(len(fits)), key=lambda k: (sum(m > FAR for m in fits[k].misses), _clipped(fits[k])))
-    return w.evidence.sizes[best]
+        return w.size, w.fit.misses
+    best = min(w.evidence.at_each(seen), key=lambda f: (sum(m > FAR for m in f.misses), _clipped(f)))
+    return w.evidence.sizes[best.row], best.misses
 
 
 def _pair(stage: Stage, seen: Sequence[Observed], one: Weighed, size: float | None, second: Weighed,
@@ -231,8 +232,7 @@ def _pair(stage: Stage, seen: Sequence[Observed], one: Weighed, size: float | No
     assert second.cause is not None
     first, fit, band, unknown = one.cause, second.fit, None, one.fit.unknown
     if first.sized:
-        circuits = [with_fault(s, second.cause, second.size, c)
-                    for s, c in zip(stage.scenes, stage.circuits, strict=True)]
+        circuits = with_cause(stage, second.cause, second.size)
         again = weigh_all(on_circuits(stage, circuits), seen, [first])[1]
         if again.evidence and again.fit.fits:
             unknown = again.fit.unknown
@@ -280,8 +280,7 @@ def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed], t
             if _prior(w.cause, total) + fit.log_likelihood + at_most(stage.scenes, without) < least:
                 continue
             size = w.evidence.size(fit)
-            circuits = [with_fault(s, w.cause, size, c) if w.cause else c
-                        for s, c in zip(stage.scenes, stage.circuits, strict=True)]
+            circuits = with_cause(stage, w.cause, size) if w.cause else stage.circuits
             whole = slips_for(stage.scenes, circuits, without, stage.notes)
             if whole is not None:
                 slips, gained = whole

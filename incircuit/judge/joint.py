@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from incircuit.circuit.elimination import Floats, Ints
-from incircuit.judge.line import along
+from incircuit.judge.line import Along, along
 from incircuit.judge.spread import Together
 
 IMPOSSIBLE = 1e-7
@@ -117,39 +117,89 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
         return nothing_fits(len(seen))
     if not seen:  # every magnitude explains nothing equally well
         return Fit(math.log(max(float(weights.sum()), 1e-300)), 0, 0.0, (), 0.0)
-    exact, seen, slope = _scaled(exact, seen)
-    rows = exact.shape[1]
-    continuous = continuous and rows > 1
-    low: Ints = np.arange(rows - 1 if continuous else rows, dtype=np.intp)
-    high: Ints = np.asarray(low + 1) if continuous else low
-    events = _events(exact, seen, low, high)
-    logs = np.log(np.maximum(weights, 1e-300)) + events.sum(axis=0)
-    numbers = [i for i, s in enumerate(seen) if s.value is not None]
-    if not numbers:
+    continuous = continuous and exact.shape[1] > 1
+    low, high = _ends_of(exact.shape[1], continuous)
+    spans, slope = _spans(exact, seen, low, high, together, at if continuous else None, continuous)
+    logs = np.log(np.maximum(weights, 1e-300)) + spans.events.sum(axis=0)
+    if not spans.numbers:
         best = int(np.argmax(logs))
-        here = events[:, best]
-        return Fit(_log_sum(logs), best, 0.0, _event_misses(here), 0.0, float(here.sum()))
-    read = [seen[i] for i in numbers]
-    middle = exact[numbers, :, 0].T
-    known = together.of(numbers) if together else None
-    covariance = _metered(read) + np.stack([known.at(k) if known else sampled(exact[numbers, k])
-                                            for k in range(rows)])
-    slack = _slack(middle, at, continuous)
-    found = along(np.array([s.value for s in read], dtype=np.float64), middle[low], middle[high],
-                  0.5 * (covariance[low] + covariance[high]) + slack,
-                  np.array([1.0 / s.end for s in read]))
-    edge = _excess(exact[numbers], read, low, high, found.place)
-    cut = -0.5 * (edge**2).max(axis=1)  # the worst one: a reading taken again is no further witness
-    peaks = events.sum(axis=0) + found.peak + cut
+        return Fit(_log_sum(logs), best, 0.0, tuple(spans.misses(best).tolist()), 0.0,
+                   float(spans.events[:, best].sum()))
+    cut = -0.5 * (spans.edge**2).max(axis=1)  # the worst one: a reading taken again is no further witness
+    peaks = spans.events.sum(axis=0) + spans.found.peak + cut
     best = int(np.argmax(peaks))
-    misses = list(_event_misses(events[:, best]))
-    off = _misses(read, middle[low[best]], middle[high[best]], float(found.place[best]),
-                   0.5 * (covariance[low[best]] + covariance[high[best]]) + slack[best])
-    for n, i in enumerate(numbers):
-        misses[i] = max(off[n], FAR / 3.0 * float(edge[best, n]))
-    total = _log_sum(logs + found.log + cut) + slope
-    return Fit(total, int(low[best]), float(found.place[best]), tuple(misses), float(found.distance[best]),
-               float(peaks[best]) + slope)
+    total = _log_sum(logs + spans.found.log + cut) + slope
+    return Fit(total, int(low[best]), float(spans.found.place[best]), tuple(spans.misses(best).tolist()),
+               float(spans.found.distance[best]), float(peaks[best]) + slope)
+
+
+def fits_each(exact: Floats, seen: Sequence[Observed], together: Together | None,
+              continuous: bool) -> list[Fit]:
+    """Fit of every span between rows (`continuous`), or of every row, by itself, as `joint_fit` has it; their
+    likelihoods and peaks are left out (0). `together` says how readings vary at each row."""
+    low, high = _ends_of(exact.shape[1], continuous)
+    unknown = np.asarray(np.isnan(exact).any(axis=(0, 2)))
+    spans, _ = _spans(np.where(unknown[:, None], 0.0, exact), seen, low, high, together, None, False)
+    lost = unknown[low] | unknown[high]
+    found = spans.found
+    return [nothing_fits(len(seen)) if lost[k] else
+            Fit(0.0, int(low[k]), float(found.place[k]), tuple(spans.misses(k).tolist()),
+                float(found.distance[k])) for k in range(len(low))]
+
+
+def _ends_of(rows: int, continuous: bool) -> tuple[Ints, Ints]:
+    """Rows at which spans begin and end."""
+    low: Ints = np.arange(rows - 1 if continuous else rows, dtype=np.intp)
+    return low, np.asarray(low + 1) if continuous else low
+
+
+@dataclass(frozen=True, slots=True)
+class _Spans:
+    """Spans between rows, or rows, against all readings.
+
+    `events` (readings, spans) log probability of overload or none as seen; `numbers` of the readings that
+    are numbers, and of those what `found` says of the line, `edge` and `off` (spans, numbers) how far each
+    lies beyond its limits, and off, in standard deviations.
+    """
+
+    events: Floats
+    numbers: list[int]
+    found: Along
+    edge: Floats
+    off: Floats
+
+    def misses(self, span: int) -> Floats:
+        """(readings,) how far off each reading is at the best place of a span."""
+        found = np.where(self.events[:, span] > math.log(10.0 * IMPOSSIBLE), 0.0, np.inf)
+        found[self.numbers] = np.maximum(self.off[span], FAR / 3.0 * self.edge[span])
+        return found
+
+
+def _spans(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, together: Together | None,
+           at: Floats | None, bent: bool) -> tuple[_Spans, float]:
+    """All about some spans, and the log of the slope of the readings' scale. `bent`: between rows readings
+    need not run straight."""
+    exact, seen, slope = _scaled(exact, seen)
+    events = _events(exact, seen, low, high)
+    numbers = [i for i, s in enumerate(seen) if s.value is not None]
+    read = [seen[i] for i in numbers]
+    if not numbers:
+        none = np.zeros((len(low), 0))
+        zero = np.zeros(len(low))
+        return _Spans(events, numbers, Along(zero, zero, zero, zero), none, none), slope
+    exact = exact[numbers]
+    middle = exact[:, :, 0].T
+    known = together.of(numbers) if together else None
+    covariance = _metered(read) + (known.all() if known else
+                                   np.stack([sampled(exact[:, k]) for k in range(exact.shape[1])]))
+    values = np.array([s.value for s in read], dtype=np.float64)
+    between = 0.5 * (covariance[low] + covariance[high])
+    if bent:
+        between = between + _slack(middle, at)
+    found = along(values, middle[low], middle[high], between, np.array([1.0 / s.end for s in read]))
+    edge = _excess(exact, read, low, high, found.place)
+    off = _misses(values, middle[low], middle[high], found.place, between)
+    return _Spans(events, numbers, found, edge, off), slope
 
 
 def scaled(x: Floats, mode: str) -> Floats:
@@ -182,10 +232,11 @@ def stray(seen: Observed) -> float:
 def _scaled(exact: Floats, seen: Sequence[Observed]) -> tuple[Floats, list[Observed], float]:
     """Everything on the scale on which readings are taken as normal, and the log of its slope."""
     found, total = [], 0.0
-    curves = np.empty_like(exact)
+    curved = [i for i, s in enumerate(seen) if not _is_linear(s.mode)]
+    curves = exact.copy()
+    curves[curved] = np.arcsinh(exact[curved])
     for i, s in enumerate(seen):
-        curves[i] = scaled(exact[i], s.mode)
-        if _is_linear(s.mode):
+        if i not in curved:
             found.append(s)
             continue
         at = 0.0 if s.value is None else s.value
@@ -199,23 +250,20 @@ def _scaled(exact: Floats, seen: Sequence[Observed]) -> tuple[Floats, list[Obser
 
 def _events(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints) -> Floats:
     """Log probability, (readings, spans), that a reading overloads or not, as was seen."""
-    over = np.stack([_overload(exact[i], s.end) for i, s in enumerate(seen)])
+    over = _overload(exact, np.array([s.end for s in seen]))
     span = 0.5 * (over[:, low] + over[:, high])
     ol = np.array([s.value is None for s in seen])[:, None]
     return np.asarray(np.log(np.where(ol, span, 1.0 - span)))
 
 
-def _event_misses(events: Floats) -> tuple[float, ...]:
-    return tuple(0.0 if e > math.log(10.0 * IMPOSSIBLE) else math.inf for e in events)
-
-
-def _overload(exact: Floats, end: float) -> Floats:
-    """Probability of overload per row: the share of boards, or `IMPOSSIBLE` where none comes near."""
-    boards = exact.shape[1]
-    share = np.isinf(exact).mean(axis=1)
+def _overload(exact: Floats, ends: Floats) -> Floats:
+    """Probability of overload, (readings, rows): share of boards, or `IMPOSSIBLE` where none comes near."""
+    boards = exact.shape[2]
+    over = np.isinf(exact)
+    share = over.mean(axis=2)
     half = 0.5 / boards
-    finite = np.where(np.isfinite(exact), exact, 0.0).max(axis=1)
-    near = (share > 0.0) | (finite > end - 0.03 * min(end, 1.0))
+    finite = np.where(over, 0.0, exact).max(axis=2)
+    near = (share > 0.0) | (finite > (ends - 0.03 * np.minimum(ends, 1.0))[:, None])
     low = np.where(near, half, IMPOSSIBLE)
     return np.asarray(np.clip(share, low, np.where(share < 1.0, 1.0 - half, 1.0 - IMPOSSIBLE)))
 
@@ -252,11 +300,9 @@ def _metered(seen: Sequence[Observed]) -> Floats:
     return np.asarray(total + np.diag(own))
 
 
-def _slack(middle: Floats, at: Floats | None, continuous: bool) -> Floats:
+def _slack(middle: Floats, at: Floats | None) -> Floats:
     """(spans, numbers, numbers) What a straight line between rows may be off, f″h²/8, as a variance."""
     rows, count = middle.shape
-    if not continuous:
-        return np.zeros((rows, count, count))
     place = np.arange(rows, dtype=np.float64) if at is None else at
     bend = np.zeros((rows, count))
     with np.errstate(invalid="ignore"):
@@ -264,7 +310,7 @@ def _slack(middle: Floats, at: Floats | None, continuous: bool) -> Floats:
         bend[1:-1] = np.abs(np.diff(slope, axis=0)) * (2.0 / (place[2:] - place[:-2]))[:, None]
     bend = np.where(np.isfinite(bend), bend, 0.0)
     off = np.maximum(bend[:-1], bend[1:]) * (np.diff(place) ** 2)[:, None] / 8.0
-    return np.asarray(np.einsum("ki,ij->kij", off**2, np.eye(count)))
+    return np.asarray((off**2)[:, :, None] * np.eye(count))
 
 
 def _excess(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, place: Floats) -> Floats:
@@ -272,34 +318,32 @@ def _excess(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, plac
     finite = np.isfinite(exact)
     least = np.where(finite, exact, np.inf).min(axis=2)
     most = np.where(finite, exact, -np.inf).max(axis=2)
-    found = np.zeros((len(low), len(seen)))
-    for n, s in enumerate(seen):
-        assert s.value is not None
-        known = least[n] <= most[n]
-        bottom = np.where(known, least[n], s.value)
-        top = np.where(known, most[n], s.value)
-        one, other = np.where(known[low], low, high), np.where(known[high], high, low)
-        a = bottom[one] + place * (bottom[other] - bottom[one])
-        b = top[one] + place * (top[other] - top[one])
-        # a row near the limits may be any of its two ends
-        width = 0.5 * WIDER * (b - a) + s.error + s.rounding
-        step = np.abs(bottom[other] - bottom[one]) * 0.05
-        off = np.abs(s.value - 0.5 * (a + b)) - width - step
-        found[:, n] = np.maximum(0.0, off) / (EDGE * width + step + 1e-12)
-    return found
+    known = least <= most
+    value = np.array([[s.value] for s in seen], dtype=np.float64)
+    error = np.array([[s.error + s.rounding] for s in seen])
+    bottom, top = np.where(known, least, value), np.where(known, most, value)
+    one, other = np.where(known[:, low], low, high), np.where(known[:, high], high, low)
+
+    def there(rows: Floats, at: Ints) -> Floats:
+        return np.take_along_axis(rows, at, axis=1)
+
+    a = there(bottom, one) + place * (there(bottom, other) - there(bottom, one))
+    b = there(top, one) + place * (there(top, other) - there(top, one))
+    # a row near the limits may be any of its two ends
+    width = 0.5 * WIDER * (b - a) + error
+    step = np.abs(there(bottom, other) - there(bottom, one)) * 0.05
+    off = np.abs(value - 0.5 * (a + b)) - width - step
+    return np.asarray((np.maximum(0.0, off) / (EDGE * width + step + 1e-12)).T)
 
 
-def _misses(seen: Sequence[Observed], low: Floats, high: Floats, place: float,
-            covariance: Floats) -> list[float]:
-    found = []
-    for n, s in enumerate(seen):
-        assert s.value is not None
-        a, b = (low[n] if np.isfinite(low[n]) else high[n]), (high[n] if np.isfinite(high[n]) else low[n])
-        if not np.isfinite(a):
-            found.append(math.inf)
-            continue
-        found.append(float(abs(s.value - (a + place * (b - a))) / math.sqrt(covariance[n, n])))
-    return found
+def _misses(values: Floats, low: Floats, high: Floats, place: Floats, covariance: Floats) -> Floats:
+    """(spans, numbers) How far off each reading is, in standard deviations; infinite where both ends are."""
+    a = np.where(np.isfinite(low), low, high)
+    b = np.where(np.isfinite(high), high, low)
+    known = np.isfinite(a)
+    sigma = np.sqrt(np.einsum("kii->ki", covariance))
+    at = np.where(known, a, 0.0) + place[:, None] * (np.where(known, b, 0.0) - np.where(known, a, 0.0))
+    return np.asarray(np.where(known, np.abs(values - at) / sigma, np.inf))
 
 
 def _log_sum(logs: Floats) -> float:

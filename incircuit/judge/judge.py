@@ -9,10 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from incircuit.board.model import Board
-from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
-from incircuit.judge.causes import Cause, causes_of, total_weight, with_fault
+from incircuit.judge.causes import Cause, causes_of, total_weight
 from incircuit.judge.explanations import HEALTHY, Explanation, explanations
 from incircuit.judge.joint import FAR, WORD, Observed
 from incircuit.judge.memory import Memory, Notes, Page, Progress
@@ -21,7 +20,7 @@ from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule
 from incircuit.judge.scenes import Scene, Taken, contact_in, range_of, scenes_of, unit_of
 from incircuit.judge.search import BOARDS, Weighed, weigh_all
-from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of
+from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of, with_cause
 from incircuit.meter.display import range_half_width
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.parts.elements import Capacitance
@@ -96,13 +95,15 @@ def judge_again(board: Board, story: Story, memory: Memory, meter: str = "", ref
 
 def _judged(board: Board, story: Story, meter: str, reference: Story | None, notes: Notes) -> Judgement:
     default = load_meter(meter or "handheld")
-    scenes = _scenes(board, story, default)
+    desk = notes.page(("board", board))
+    scenes = _scenes(board, story, default, desk)
     seen = in_order(scenes)
     replaced = {ref: count for s in scenes for ref, count in s.specimen}
-    causes = causes_of(board, replaced)
+    causes: tuple[Cause, ...] = desk.once(("causes", *sorted(replaced.items())),
+                                          lambda: causes_of(board, replaced))
     if not seen:
         return _nothing_read(board, default.name, causes)
-    good = _scenes(board, reference, default) if reference else ()
+    good = _scenes(board, reference, default, desk) if reference else ()
     known = good_of(in_order(good), healthy_on(stage_of(good, notes), BOARDS)) if good else None
     stage = stage_of(scenes, notes, good=known)
     found, weighed = explanations(stage, seen, causes)
@@ -115,7 +116,7 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
                      beside_good(scenes, good))
 
 
-def _scenes(board: Board, story: Story, default: Meter) -> tuple[Scene, ...]:
+def _scenes(board: Board, story: Story, default: Meter, desk: Page) -> tuple[Scene, ...]:
     """The scenes of a story. Raises StoryError."""
     meters = {"": default}
 
@@ -129,7 +130,7 @@ def _scenes(board: Board, story: Story, default: Meter) -> tuple[Scene, ...]:
     every = sorted({*story.problems, *problems, *lacking}, key=lambda p: (p.line, p.column))
     if every:
         raise StoryError(tuple(every))
-    return scenes_of(board, taken, named)
+    return scenes_of(board, taken, named, desk)
 
 
 def _lacks(moment: Moment, meter: Meter) -> tuple[int, str, str] | None:
@@ -161,14 +162,9 @@ def _beside(stage: Stage, seen: Sequence[Observed], lead: Explanation | None,
     if lead is None or lead.silent or not lead.faults:
         return weighed
     guilty = {f.cause.who for f in lead.faults}
-    circuits: dict[int, Circuit] = {}
-    for scene in stage.scenes:
-        if id(scene.circuit) not in circuits:
-            now = scene.circuit
-            for fault in lead.faults:
-                now = with_fault(scene, fault.cause, fault.rounded, now)
-            circuits[id(scene.circuit)] = now
-    beside = on_circuits(stage, [circuits[id(s.circuit)] for s in stage.scenes])
+    beside = stage
+    for fault in lead.faults:
+        beside = on_circuits(beside, with_cause(beside, fault.cause, fault.rounded))
     # what moves no reading by itself has not shown beside the lead either, as far as anybody can claim
     others = [w.cause for w in weighed[1:] if w.cause and w.cause.part and not w.silent
               and w.cause.who not in guilty and w.cause.defect.word in HARD]

@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.causes import Cause
 from incircuit.judge.joint import WORD, Observed, scaled
 from incircuit.judge.stage import Sizes, Stage, exact_on
+
+Bools = npt.NDArray[np.bool_]
 
 FINER = 7
 """Further magnitudes within the spans around the best, each time."""
@@ -52,9 +55,19 @@ class Look:
     nominal: Floats
     spread: Floats
 
-    def distances(self, seen: Sequence[Observed], rows: bool = False) -> Floats:
-        """Squared distance of each span of magnitudes, or of each of the `rows`."""
-        return distances_to(self.nominal, seen, self.spread, self.cause.sized and not rows)
+
+def distances_all(looks: Sequence[Look], seen: Sequence[Observed], rows: bool = False) -> list[Floats]:
+    """Squared distance of each span of magnitudes of each look, or of each of the `rows`; all looks allow the
+    same spread."""
+    if not looks:
+        return []
+    return distances_of([k.nominal for k in looks], seen, looks[0].spread,
+                        [k.cause.sized and not rows for k in looks])
+
+
+def nearest(looks: Sequence[Look], seen: Sequence[Observed]) -> list[float]:
+    """Squared distance of each look at its best."""
+    return [float(d.min()) for d in distances_all(looks, seen)]
 
 
 def generous(healthy: Floats, seen: Sequence[Observed], least: float = GENEROUS) -> Floats:
@@ -78,53 +91,72 @@ def least_spread(s: Observed, part: float) -> float:
 
 
 def distances_to(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> Floats:
-    """Least squared distance of the readings from each span of magnitudes, or from each magnitude.
+    """Least squared distance of the readings from each span of magnitudes, or from each magnitude."""
+    return distances_of([nominal], seen, scale, [sized])[0]
+
+
+def distances_of(nominal: Sequence[Floats], seen: Sequence[Observed], scale: Floats,
+                 sized: Sequence[bool]) -> list[Floats]:
+    """The same for many faults at once.
 
     The leakage of one junction puts many readings off at once: of those that may be leakage the worst counts,
     the others little.
     """
-    low, high = (nominal[:, :-1], nominal[:, 1:]) if sized else (nominal, nominal)
-    total, leaks = np.zeros(low.shape[1]), np.zeros(low.shape[1])
+    low, high, ends = _spans(nominal, sized)
+    squared = _squared(low, high, seen, scale)
+    may = [i for i, s in enumerate(seen) if _may_leak(s)]
+    total = squared[[i for i in range(len(seen)) if i not in may]].sum(axis=0)
+    leaks = np.zeros(len(total))
+    for i in may:
+        total += AGAIN * np.minimum(leaks, squared[i])
+        leaks = np.maximum(leaks, squared[i])
+    return np.split(total + leaks, ends)
+
+
+def _spans(nominal: Sequence[Floats], sized: Sequence[bool]) -> tuple[Floats, Floats, Ints]:
+    """Both ends of every span, (readings, spans of all faults), and where the spans of a fault end."""
+    low = [x[:, :-1] if s else x for x, s in zip(nominal, sized, strict=True)]
+    high = [x[:, 1:] if s else x for x, s in zip(nominal, sized, strict=True)]
+    ends = np.cumsum([x.shape[1] for x in low[:-1]], dtype=np.intp)
+    return np.concatenate(low, axis=1), np.concatenate(high, axis=1), ends
+
+
+def _squared(low: Floats, high: Floats, seen: Sequence[Observed], scale: Floats) -> Floats:
+    """(readings, spans) squared distance of every reading by itself."""
+    least, most = np.minimum(low, high), np.maximum(low, high)
+    off = np.empty_like(least)
     for i, s in enumerate(seen):
-        least, most = np.minimum(low[i], high[i]), np.maximum(low[i], high[i])
         if s.value is None:
-            off = np.where(most > 0.85 * s.end, 0.0, HOPELESS)
-        else:
-            value, one, other = (scaled(np.asarray(x), s.mode) for x in (s.value, least, most))
-            reach = scaled(np.asarray(abs(s.value) + s.error + s.rounding), s.mode)
-            spread = scale[i] + reach - abs(value)
-            with np.errstate(invalid="ignore"):
-                off = np.maximum(0.0, np.maximum(one - value, value - other)) / spread
-            off = np.where(np.isfinite(off), np.minimum(off, HOPELESS), HOPELESS)
-        squared = np.where(np.isnan(low[i]) | np.isnan(high[i]), HOPELESS, off) ** 2
-        if _may_leak(s):
-            total += AGAIN * np.minimum(leaks, squared)
-            leaks = np.maximum(leaks, squared)
-        else:
-            total += squared
-    return np.asarray(total + leaks)
+            off[i] = np.where(most[i] > 0.85 * s.end, 0.0, HOPELESS)
+            continue
+        value, reach = scaled(np.array([s.value, abs(s.value) + s.error + s.rounding]), s.mode).tolist()
+        one, other = scaled(least[i], s.mode), scaled(most[i], s.mode)
+        with np.errstate(invalid="ignore"):
+            off[i] = np.maximum(0.0, np.maximum(one - value, value - other)) / (scale[i] + reach - abs(value))
+    # NaN is far, as is infinite where a number was read
+    return np.asarray(np.where(off <= HOPELESS, off, HOPELESS) ** 2)
 
 
 def _may_leak(s: Observed) -> bool:
     return s.value is not None and s.value > LEAKAGE_FROM and s.mode.startswith(("ohms", "cont"))
 
 
-def within_reach(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> bool:
-    """Whether at some magnitude no reading is hopeless. Leakage may read anything, so it never is."""
-    low, high = (nominal[:, :-1], nominal[:, 1:]) if sized else (nominal, nominal)
-    held = np.ones(low.shape[1], dtype=np.bool_)
+def within_reach(nominal: Sequence[Floats], seen: Sequence[Observed], scale: Floats,
+                 sized: Sequence[bool]) -> list[Bools]:
+    """Of each fault the magnitudes, or spans of them, where no reading is hopeless.
+
+    Leakage may read anything, so it never is.
+    """
+    low, high, ends = _spans(nominal, sized)
+    off = _squared(low, high, seen, scale)
+    most = np.maximum(low, high)
+    held = (off < HOPELESS**2) | np.isnan(most)
     for i, s in enumerate(seen):
-        leaks = np.zeros_like(held)
         if not s.mode.startswith(("diode", "volts", "beep", WORD)):
-            leaks = np.maximum(low[i], high[i]) > LEAKAGE_FROM
-        unknown = np.isnan(low[i]) | np.isnan(high[i])
-        off = distances_to(nominal[i:i + 1], [s], scale[i:i + 1], sized)
+            held[i] |= most[i] > LEAKAGE_FROM
         if s.value is None:  # nominal boards need not overload where others do
-            off = np.where(np.maximum(low[i], high[i]) > NEAR_END * s.end, 0.0, off)
-        held &= leaks | unknown | (off < HOPELESS**2)
-        if not held.any():
-            return False
-    return True
+            held[i] |= most[i] > NEAR_END * s.end
+    return np.split(held.all(axis=0), ends)
 
 
 def score_of(healthy: Floats, seen: Sequence[Observed], scale: Floats) -> float:
@@ -150,21 +182,20 @@ def refined(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healt
     now = list(looks)
     at_rest = score_of(healthy, seen, now[0].spread) if rests and now else -math.inf
     for _ in range(ROUNDS):
-        more = [_closer(look, seen) for look in now]
+        more = [_closer(look, d) for look, d in zip(now, distances_all(now, seen), strict=True)]
         extra = exact_on(stage, [(look.cause, m) for look, m in zip(now, more, strict=True)], 0, healthy,
                          [look.moves for look in now])
         now = [_merged(look, m, e[:, :, 0]) for look, m, e in zip(now, more, extra, strict=True)]
-        least = [float(look.distances(seen).min()) for look in now]
+        least = nearest(now, seen)
         limit = limit_of(least, CLOSE_BEHIND, at_rest)
         now = [look for look, d in zip(now, least, strict=True) if d <= limit]
     return now
 
 
-def _closer(look: Look, seen: Sequence[Observed]) -> Sizes:
-    """Further magnitudes inside the spans that come nearest to the readings."""
+def _closer(look: Look, distances: Floats) -> Sizes:
+    """Further magnitudes inside the spans that come nearest to the readings, by the spans' distances."""
     if not look.cause.sized:
         return ()
-    distances = look.distances(seen)
     near = np.flatnonzero(distances <= distances.min() + 4.0)
     if len(near) > 5:  # the readings hardly tell its size
         return ()
@@ -175,11 +206,10 @@ def _closer(look: Look, seen: Sequence[Observed]) -> Sizes:
     return tuple(found)
 
 
-def best_row(look: Look, seen: Sequence[Observed]) -> int:
-    """The magnitude nearest to the readings: boards are drawn there."""
-    distances = look.distances(seen, rows=True)
-    near = np.flatnonzero(distances <= distances.min() + 1.0)
-    return int(near[len(near) // 2])
+def best_rows(looks: Sequence[Look], seen: Sequence[Observed]) -> list[int]:
+    """The magnitude of each nearest to the readings: boards are drawn there."""
+    near = [np.flatnonzero(d <= d.min() + 1.0) for d in distances_all(looks, seen, rows=True)]
+    return [int(n[len(n) // 2]) for n in near]
 
 
 def _merged(look: Look, more: Sizes, extra: Floats) -> Look:

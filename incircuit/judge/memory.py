@@ -7,15 +7,32 @@ does not matter whether a line was added, taken back or changed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from incircuit.circuit.elimination import Floats
+from incircuit.circuit.build import Circuit
 
-PageKey = tuple[Any, ...]
+
+class Key:
+    """What a page or a line is about; its hash is worked out once."""
+
+    __slots__ = ("_hash", "what")
+
+    def __init__(self, *what: Hashable) -> None:
+        self.what, self._hash = what, hash(what)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return self is other or (isinstance(other, Key) and self._hash == other._hash
+                                 and self.what == other.what)
+
+
+PageKey = Hashable
 """Circuit, meter and pads."""
-LineKey = tuple[Any, ...]
+LineKey = Hashable
 """What was asked there, under which change."""
 
 
@@ -27,29 +44,36 @@ PATIENT = 60
 
 @dataclass(frozen=True, slots=True)
 class Memory:
-    """What one judgement has solved. Never changed once handed out; hand it to the next judgement."""
+    """What one judgement has solved. Never changed once handed out; hand it to the next judgement.
+
+    `keys` are those of circuits, by the circuits' identity.
+    """
 
     pages: Mapping[PageKey, Mapping[LineKey, Any]] = field(default_factory=dict)
+    keys: Mapping[int, tuple[Circuit, Key]] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
 class Page:
-    """What is known between two pads of one circuit: `before` from an earlier judgement, `now` in this."""
+    """What is known about one thing, such as two pads of a circuit: `before` from an earlier judgement, `now`
+    in this."""
 
     before: Mapping[LineKey, Any]
     now: dict[LineKey, Any]
 
-    def known(self, key: LineKey) -> Floats | None:
-        """What was solved for a key, (boards + 1,); None where nothing was."""
-        if key not in self.now and key in self.before:
-            self.now[key] = self.before[key]
-        return self.now.get(key)
+    def known(self, key: LineKey) -> Any:
+        """What stands for a key; None where nothing does."""
+        found = self.now.get(key)
+        if found is None and (found := self.before.get(key)) is not None:
+            self.now[key] = found
+        return found
 
     def once(self, key: LineKey, make: Callable[[], Any]) -> Any:
         """What stands for a key, made where it is not there."""
-        if self.known(key) is None:
-            self.now[key] = make()
-        return self.now[key]
+        found = self.known(key)
+        if found is None:
+            found = self.now[key] = make()
+        return found
 
 
 @dataclass(slots=True)
@@ -58,6 +82,7 @@ class Notes:
 
     before: Memory = Memory()
     pages: dict[PageKey, Page] = field(default_factory=dict)
+    keys: dict[int, tuple[Circuit, Key]] = field(default_factory=dict)
     progress: Progress | None = None
     batches: int = 0
 
@@ -68,12 +93,20 @@ class Notes:
             self.progress(self.batches, self.batches + PATIENT)
 
     def page(self, key: PageKey) -> Page:
-        """The page of a circuit, a meter and two pads."""
+        """The page of a circuit, a meter and two pads, or of whatever else."""
         found = self.pages.get(key)
         if found is None:
             found = self.pages[key] = Page(self.before.pages.get(key, {}), {})
         return found
 
+    def key(self, circuit: Circuit) -> Key:
+        """The key of a circuit as it stands, the same for equal ones."""
+        found = self.keys.get(id(circuit)) or self.before.keys.get(id(circuit))
+        if found is None:
+            found = circuit, Key(circuit.elements, circuit.state)
+        self.keys[id(circuit)] = found
+        return found[1]
+
     def kept(self) -> Memory:
         """What this judgement used: what nobody asked for again is forgotten."""
-        return Memory({key: page.now for key, page in self.pages.items()})
+        return Memory({key: page.now for key, page in self.pages.items()}, self.keys)

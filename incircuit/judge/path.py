@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import combinations
 
 from incircuit.judge.causes import Cause
@@ -33,8 +34,7 @@ class Path:
 def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed], notes: Notes) -> Path | None:
     """The best single resistance between any two nets that were probed; None where none explains all."""
     nets = sorted({n for s in scenes for n in (s.red, s.black) if " " not in n})
-    causes = [Cause("", Defect("", "path", pair, PATH, 1.0, "assumption"), 1.0, "assumption", pair)
-              for pair in combinations(nets, 2)]
+    causes = [notes.page("paths").once(pair, partial(_between, pair)) for pair in combinations(nets, 2)]
     weighed = weigh_all(stage_of(scenes, notes), seen, causes)
     fitting = [w for w in weighed[1:] if w.fit.fits and not w.silent and w.size and w.cause and w.evidence]
     if not fitting:
@@ -44,6 +44,10 @@ def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed], notes: Notes) ->
     ohms = float(best.size or 0.0)
     low, high = (best.evidence.band(seen) if best.evidence else None) or (ohms, ohms)
     return Path(best.cause.between, ohms, low, high, marks(ohms))
+
+
+def _between(pair: tuple[str, str]) -> Cause:
+    return Cause("", Defect("", "path", pair, PATH, 1.0, "assumption"), 1.0, "assumption", pair)
 
 
 def marks(ohms: float) -> tuple[str, ...]:

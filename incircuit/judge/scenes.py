@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from incircuit.board.model import Board
 from incircuit.board.pads import resolve_pad
@@ -12,6 +13,7 @@ from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import MeterError
 from incircuit.judge.joint import WORD, Observed
+from incircuit.judge.memory import Page
 from incircuit.judge.moving import moving
 from incircuit.meter.display import range_half_width
 from incircuit.meter.offsets import CONTACT
@@ -85,11 +87,11 @@ class _Bench:
     resting: bool = True
 
 
-def scenes_of(board: Board, moments: Sequence[Moment],
-              meter_named: Callable[[str], Meter]) -> tuple[Scene, ...]:
+def scenes_of(board: Board, moments: Sequence[Moment], meter_named: Callable[[str], Meter],
+              desk: Page) -> tuple[Scene, ...]:
     """Scenes in order of their first reading; `meter_named` gives the meter a moment names (or the default).
 
-    Every meter must have the modes its readings are in.
+    Every meter must have the modes its readings are in. `desk` is the board's page: it keeps the circuits.
     """
     found: dict[_Bench, list[Taken]] = {}
     for number, moment in enumerate(moments):
@@ -104,13 +106,10 @@ def scenes_of(board: Board, moments: Sequence[Moment],
         taken = Taken(number, moment, ask, observed(meter, moment, ask))
         bench = _Bench(moment.meter, moment.state, moment.replaced, pair, ask.settled)
         found.setdefault(bench, []).append(taken)
-    circuits: dict[tuple[object, ...], Circuit] = {}
     scenes = []
     for bench, taken_there in found.items():
-        key = (bench.state, bench.replaced)
-        if key not in circuits:
-            circuits[key] = _circuit(board, bench)
-        circuit = circuits[key]
+        key = ("circuit", bench.state, bench.replaced)
+        circuit = desk.once(key, partial(_circuit, board, bench.state, bench.replaced))
         meter = meter_named(bench.meter)
         scenes.append(Scene(circuit, _endless(meter), meter, bench.replaced, *bench.pads, tuple(taken_there)))
     return tuple(scenes)
@@ -150,10 +149,9 @@ def _standing(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
     return stood_on(meter, reading)[-1:] if reading.mode == "farads" else ()
 
 
-def _circuit(board: Board, bench: _Bench) -> Circuit:
-    circuit = build(board, bench.state)
-    replaced = dict(bench.replaced)
-    return replace(circuit, elements=tuple(renewed(e, replaced.get(e.part, 0)) for e in circuit.elements))
+def _circuit(board: Board, state: State, replaced: tuple[tuple[str, int], ...]) -> Circuit:
+    circuit, count = build(board, state), dict(replaced)
+    return replace(circuit, elements=tuple(renewed(e, count.get(e.part, 0)) for e in circuit.elements))
 
 
 def renewed(element: Element, count: int) -> Element:

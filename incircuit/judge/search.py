@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.causes import Cause, magnitudes, severe, span_weights, with_fault
+from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
 from incircuit.judge.evidence import Evidence, at_the_edge, spread_out, together_of
 from incircuit.judge.joint import Fit, Observed, nothing_fits
 from incircuit.judge.leakage import sealed
@@ -22,18 +22,20 @@ from incircuit.judge.looks import (
     BESIDE_REST,
     CLOSE,
     LEAST_KEPT,
+    Bools,
     Look,
-    best_row,
-    distances_to,
+    best_rows,
+    distances_of,
     generous,
     least_spread,
     limit_of,
+    nearest,
     refined,
     score_of,
     within_reach,
 )
 from incircuit.judge.reference import narrowed
-from incircuit.judge.stage import Plan, Stage, exact_on, healthy_on, stage_of
+from incircuit.judge.stage import Plan, Stage, changed, exact_on, healthy_on, prepare, stage_of
 
 COARSE = 11
 """Magnitudes of the first look, over the whole range."""
@@ -65,8 +67,9 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
               most: int = MOST_KEPT, whole: bool = False) -> tuple[Weighed, ...]:
     """The board as it is first, then every cause in order; for `most` causes boards are drawn.
 
-    `whole`: only what may explain all readings matters; the rest counts as far off.
+    `whole`: only what may explain all readings matters, see `weigh_whole`.
     """
+    prepare(stage, [(c, severe(c)) for c in causes], BOARDS)
     healthy = healthy_on(stage, BOARDS)
     edge = at_the_edge(healthy, seen)
     exact = narrowed(edge[:, None, :], seen, stage.good)
@@ -76,15 +79,13 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     found: dict[int, Weighed] = {}
     scale = generous(healthy, seen)
     at_rest = score_of(healthy, seen, scale) if base.fits else -math.inf
-    moved, near = _moved(stage, seen, causes, healthy, scale, at_rest, whole)
+    moved, near = _moved(stage, seen, causes, healthy, scale, at_rest)
     for k in moved:
         found[k] = Weighed(causes[k], nothing_fits(len(seen)))
     loud = [k for k in moved if k in near]
     plans: list[Plan] = [(causes[k], magnitudes(causes[k], COARSE)) for k in loud]
     nominal = [e[:, :, 0] for e in exact_on(stage, plans, 0, healthy, [moved[k] for k in loud])]
-    distances = [distances_to(e, seen, scale, causes[k].sized) for k, e in zip(loud, nominal, strict=True)]
-    kept = [i for i in _kept(distances, at_rest)
-            if not whole or within_reach(nominal[i], seen, scale, causes[loud[i]].sized)]
+    kept = _kept(nominal, seen, scale, [causes[k].sized for k in loud], at_rest, whole)
     close = np.maximum(0.5 * scale, [least_spread(s, CLOSE) for s in seen])
     looks = [Look(causes[loud[i]], moved[loud[i]], plans[i][1], nominal[i], close) for i in kept]
     for look, weighed in _drawn(stage, seen, refined(stage, seen, looks, healthy, base.fits), healthy, most):
@@ -93,30 +94,61 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     return (Weighed(None, base, own), *(found.get(k, s) for k, s in enumerate(silent)))
 
 
+def weigh_whole(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause], misses: Sequence[float],
+                most: int) -> tuple[Weighed, ...]:
+    """Those causes that may explain all readings, weighed like `weigh_all`; the board as it is left out.
+
+    `misses` say how far off each reading is without a further cause: where one is farthest, most causes are
+    ruled out, and need not be solved elsewhere.
+    """
+    left = list(causes)
+    held: dict[Cause, Bools] = {}
+    order = sorted(range(len(stage.scenes)), reverse=True,
+                   key=lambda k: max(misses[t.number] for t in stage.scenes[k].readings))
+    for k in order:
+        numbers = [t.number for t in stage.scenes[k].readings]
+        plans: list[Plan] = [(c, severe(c)) for c in left]
+        prepare(stage, plans, BOARDS, [k])
+        healthy = healthy_on(stage, BOARDS, [k])
+        rows = [_with_rest(c, e[numbers, :, 0], healthy[numbers, 0]) for c, e in
+                zip(left, exact_on(stage, plans, 0, healthy, only=[k]), strict=True)]
+        there = [seen[n] for n in numbers]
+        masks = within_reach(rows, there, generous(healthy[numbers], there), [c.sized for c in left])
+        for cause, mask in zip(left, masks, strict=True):
+            held[cause] = held[cause] & mask if cause in held else mask
+        left = [c for c in left if held[c].any()]
+        if not left:
+            return ()
+    return tuple(w for w in weigh_all(stage, seen, left, most, whole=True)[1:] if w.evidence and not w.silent)
+
+
+def _with_rest(cause: Cause, rows: Floats, healthy: Floats) -> Floats:
+    """(readings, magnitudes) at the most severe magnitudes, what the board as it is reads between them."""
+    return np.insert(rows, 1, healthy, axis=1) if cause.sized else rows
+
+
 def _moved(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause], healthy: Floats,
-           scale: Floats, at_rest: float, whole: bool) -> tuple[dict[int, frozenset[int]], frozenset[int]]:
+           scale: Floats, at_rest: float) -> tuple[dict[int, frozenset[int]], frozenset[int]]:
     """Numbers of the causes that move any reading, at their most severe, and of the readings they move; and
     which of them may come near.
 
     At milder magnitudes a reading lies between that at the most severe one and that of the board as it is.
     """
     plans: list[Plan] = [(c, severe(c)) for c in causes]
-    moved, least, most = {}, {}, []
+    moved, rows, numbers = {}, [], []
     for k, exact in enumerate(exact_on(stage, plans, 0, healthy)):
         there = np.flatnonzero(~_same(exact, healthy[:, None, :1]))
-        if not len(there):
-            continue
-        moved[k] = frozenset(int(i) for i in there)
-        rows = exact[:, :, 0]
-        if causes[k].sized:
-            rows = np.insert(rows, 1, healthy[:, 0], axis=1)
-        if whole and not within_reach(rows, seen, scale, causes[k].sized):
-            continue
-        least[k] = float(distances_to(rows, seen, scale, causes[k].sized).min())
-        most.append(float(distances_to(rows, seen, scale, False).min()))
-    limit = max(sorted(most)[:LEAST_KEPT], default=0.0)
-    limit = max(limit, min(most, default=0.0) + BEHIND, at_rest + BESIDE_REST)
-    return moved, frozenset(k for k in least if least[k] <= limit)
+        if len(there):
+            moved[k] = frozenset(there.tolist())
+            numbers.append(k)
+            rows.append(_with_rest(causes[k], exact[:, :, 0], healthy[:, 0]))
+    sized = [causes[k].sized for k in numbers]
+    if not numbers:
+        return moved, frozenset()
+    least = [float(d.min()) for d in distances_of(rows, seen, scale, sized)]
+    most = sorted(float(d.min()) for d in distances_of(rows, seen, scale, [False] * len(rows)))
+    limit = max(most[:LEAST_KEPT][-1], most[0] + BEHIND, at_rest + BESIDE_REST)
+    return moved, frozenset(k for k, d in zip(numbers, least, strict=True) if d <= limit)
 
 
 def _same(exact: Floats, healthy: Floats) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -127,11 +159,18 @@ def _same(exact: Floats, healthy: Floats) -> np.ndarray[tuple[int], np.dtype[np.
     return np.asarray(same.all(axis=(1, 2)))
 
 
-def _kept(distances: Sequence[Floats], at_rest: float) -> list[int]:
+def _kept(nominal: Sequence[Floats], seen: Sequence[Observed], scale: Floats, sized: Sequence[bool],
+          at_rest: float, whole: bool) -> list[int]:
     """Numbers of the faults worth a close look."""
-    scores = [float(d.min()) for d in distances]
+    if not nominal:
+        return []
+    scores = [float(d.min()) for d in distances_of(nominal, seen, scale, sized)]
     limit = limit_of(scores, BEHIND, at_rest)
-    return [k for k, score in enumerate(scores) if score <= limit]
+    kept = [k for k, score in enumerate(scores) if score <= limit]
+    if not whole or not kept:
+        return kept
+    held = within_reach([nominal[k] for k in kept], seen, scale, [sized[k] for k in kept])
+    return [k for k, mask in zip(kept, held, strict=True) if mask.any()]
 
 
 def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], healthy: Floats,
@@ -141,9 +180,12 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
     For the others the boards of the healthy one stand, in proportion.
     """
     # ties by name: the order of a board's lines means nothing
-    ranked = sorted(looks, key=lambda look: (
-        round(float(look.distances(seen).min()), 6), look.cause.who, look.cause.fault))
-    at: list[Plan] = [(look.cause, (look.sizes[best_row(look, seen)],)) for look in ranked[:most]]
+    order = sorted(zip(nearest(looks, seen), looks, strict=True), key=lambda pair: (
+        round(pair[0], 6), pair[1].cause.who, pair[1].cause.fault))
+    ranked = [look for _, look in order]
+    best: list[Plan] = [(look.cause, (look.sizes[row],))
+                        for look, row in zip(ranked, best_rows(ranked, seen), strict=True)]
+    at = best[:most]
     boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []
     for k, look in enumerate(ranked):
@@ -153,7 +195,7 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
         evidence = Evidence(narrowed(whole, seen, stage.good), look.sizes,
                             span_weights(look.cause, look.sizes), look.cause.sized,
                             together_of(stage, plan, some, whole, seen),
-                            _ceiling(stage, look.cause, look.sizes[best_row(look, seen)]))
+                            _ceiling(stage, look.cause, best[k][1][0]))
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
 
@@ -165,7 +207,8 @@ def _ceiling(stage: Stage, cause: Cause | None, size: float | None) -> Callable[
         scene, now = stage.scenes[k], stage.circuits[k]
         if not scene.resting:
             return math.inf
-        circuit = sealed(with_fault(scene, cause, size, now) if cause else now)
+        faulty = changed(stage.notes, scene, now, cause, size) if cause else now
+        circuit = stage.notes.page(stage.notes.key(faulty)).once("sealed", lambda: sealed(faulty))
         alone = stage_of([replace(scene, readings=(replace(taken, number=0),))], stage.notes, [circuit])
         return float(healthy_on(alone, 0)[0, 0])
     return highest

@@ -90,7 +90,7 @@ def _residue(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> Resi
     """The charge that would give the reading; only a meter that brings its own current is misled by one."""
     if taken.ask.mode not in scene.plain.modes or taken.ask.word:
         return None
-    page = notes.page((circuit.elements, circuit.state, scene.meter, scene.red, scene.black))
+    page = notes.page((notes.key(circuit), scene.meter, scene.red, scene.black))
     ask = replace(taken.ask, ranges=())
     found: tuple[Residue | None] = page.once(
         ("charge", ask, taken.observed.value),

@@ -38,10 +38,10 @@ class Together:
     covariance: Floats
     wider: Floats
 
-    def at(self, row: int) -> Floats:
-        """The covariance at one magnitude."""
-        k = self.wider[:, row]
-        return np.asarray(self.covariance * k[:, None] * k)
+    def all(self) -> Floats:
+        """(magnitudes, readings, readings) the covariance at every magnitude."""
+        k = self.wider.T
+        return np.asarray(self.covariance * k[:, :, None] * k[:, None, :])
 
     def times(self, factors: Floats) -> Together:
         """The same with each reading spreading so many times as far."""
@@ -53,9 +53,9 @@ class Together:
         return Together(self.covariance[np.ix_(kept, kept)], self.wider[kept])
 
 
-def axes_of(elements: Iterable[Element], boards: int) -> Floats:
-    """(parameters, boards) what every parameter was on every drawn board, in [−1, 1]."""
-    keys = {"temperature", "leads"}
+def names_of(elements: Iterable[Element]) -> frozenset[str]:
+    """Names of the parameters of some elements that spread."""
+    names: set[str] = set()
     for e in elements:
         if isinstance(e, Coupling):
             continue
@@ -63,11 +63,17 @@ def axes_of(elements: Iterable[Element], boards: int) -> Floats:
         spreads += [(f"{e.name} esr", e.esr_spread)] if isinstance(e, Capacitance) else []
         if isinstance(e, Resistance) and e.coil is not None:
             spreads.append((f"{e.name} henries", e.coil.spread))
-            keys |= {f"group {e.coil.core} leakage"} if e.coil.leakage_spread else set()
+            names |= {f"group {e.coil.core} leakage"} if e.coil.leakage_spread else set()
         for name, spread in spreads:
-            keys |= {name} if spread.own else set()
-            keys |= {f"group {spread.group}"} if spread.shared else set()
-    return np.stack([uniforms(key, boards)[1:] for key in sorted(keys)])
+            names |= {name} if spread.own else set()
+            names |= {f"group {spread.group}"} if spread.shared else set()
+    return frozenset(names)
+
+
+def axes_of(names: Iterable[str], boards: int) -> Floats:
+    """(parameters, boards) what every parameter was on every drawn board, in [−1, 1]; temperature and leads
+    besides those named."""
+    return np.stack([uniforms(name, boards)[1:] for name in sorted({*names, "temperature", "leads"})])
 
 
 def covariance_of(deviation: Floats, axes: Floats) -> Floats:

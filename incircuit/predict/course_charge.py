@@ -22,6 +22,9 @@ MOST_GROUPS = 2
 TRIED: Floats = np.concatenate([-np.geomspace(5.0, 2e-3, 16), [0.0], np.geomspace(2e-3, 5.0, 16)])
 """Charges tried [V]: less is seen by no meter, more would have been noticed."""
 
+SLACK = 4.0
+"""Times the usual error will do where one of the tried charges is looked for."""
+
 
 @dataclass(frozen=True, slots=True)
 class Residue:
@@ -42,20 +45,21 @@ def residue(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask,
         a, b = int(network.ends.xa[k]), int(network.ends.xb[k])
         groups.setdefault((min(a, b), max(a, b)), []).append(k)
     ranked = sorted(groups.values(), key=lambda g: -sum(network.companions[k].farads for k in g))
-    found = []
-    for group in ranked[:MOST_GROUPS]:
-        count = len(TRIED)
-        charges = np.zeros((len(network.companions), count))
+    some, count = ranked[:MOST_GROUPS], len(TRIED)
+    charges = np.zeros((len(network.companions), count * len(some)))
+    for n, group in enumerate(some):
         first = network.ends.xa[group[0]]
         for k in group:
-            charges[k] = TRIED if network.ends.xa[k] == first else -TRIED
-        columns = np.zeros(count, dtype=np.intp)
-        shown = film(stage.plant.take(columns), charges, meter, [ask], columns,
-                     np.full(count, meter.lead_resistance), np.full(count, UPDATE + 1))
-        volts = _crossing(shown.exact[:, UPDATE], value)
+            charges[k, n * count:(n + 1) * count] = TRIED if network.ends.xa[k] == first else -TRIED
+    columns = np.zeros(charges.shape[1], dtype=np.intp)
+    shown = film(stage.plant.take(columns), charges, meter, [ask], columns,
+                 np.full(len(columns), meter.lead_resistance), np.full(len(columns), UPDATE + 1), slack=SLACK)
+    found = []
+    for n, group in enumerate(some):
+        volts = _crossing(shown.exact[n * count:(n + 1) * count, UPDATE], value)
         if volts is not None:
             largest = max(group, key=lambda k: network.companions[k].farads)
-            sign = 1.0 if network.ends.xa[largest] == first else -1.0
+            sign = 1.0 if network.ends.xa[largest] == network.ends.xa[group[0]] else -1.0
             found.append(Residue(network.companions[largest].part, sign * volts))
     return min(found, key=lambda r: abs(r.volts), default=None)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from incircuit.judge.spread import axes_of, covariance_of
+from incircuit.judge.spread import axes_of, covariance_of, names_of
 from incircuit.parts.elements import Capacitance, Element, Junction, Resistance, Spread
 
 BOARDS, READINGS, PARAMETERS = 64, 40, 30
@@ -67,7 +67,7 @@ def test_every_parameter_is_there_once_and_in_any_order() -> None:
                             Junction("D1 j", "D1", "a", "b", 1e-9, spread=Spread(0.01, 0.03, "D drop")),
                             Junction("D2 j", "D2", "a", "b", 1e-9, spread=Spread(0.01, 0.03, "D drop")),
                             Capacitance("C1 c", "C1", "a", "b", 1e-6, spread=Spread(0.2))]
-    one, other = axes_of(parts, 16), axes_of(parts[::-1], 16)
+    one, other = axes_of(names_of(parts), 16), axes_of(names_of(parts[::-1]), 16)
     assert one.shape == (7, 16)  # R1, D1, D2, their batch, C1, temperature, leads
     assert np.array_equal(one, other)
 
