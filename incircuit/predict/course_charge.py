@@ -46,6 +46,8 @@ def residue(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask,
         groups.setdefault((min(a, b), max(a, b)), []).append(k)
     ranked = sorted(groups.values(), key=lambda g: -sum(network.companions[k].farads for k in g))
     some, count = ranked[:MOST_GROUPS], len(TRIED)
+    if not some:
+        return None
     charges = np.zeros((len(network.companions), count * len(some)))
     for n, group in enumerate(some):
         first = network.ends.xa[group[0]]
