@@ -153,7 +153,8 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     stand_in = 1.0 + _STAND_IN * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
     usable = np.isfinite(drawn[:, :1]) & (np.abs(drawn[:, :1]) > 1e-12)
     ratio = np.where(usable, ratio, stand_in)
-    exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
+    with np.errstate(invalid="ignore"):  # events have no proportion; they are put in below
+        exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
     exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
     for i, s in enumerate(seen):
