@@ -2,13 +2,13 @@
 
 import { $, fill, h, picture, working } from "./dom.js";
 import { work } from "./api.js";
-import { about, on, point, state, tell } from "./state.js";
+import { about, kept, on, point, state, tell } from "./state.js";
 import { partDialog } from "./parts.js";
 
 const HINTS = {
   describe: "The text as it is drawn. Click a part to find its line.",
-  see: "Click a pad for red, then one for black.",
-  read: "Click a pad for red, then one for black; a part for what you did to it.",
+  see: "Click two pads: red, then black.",
+  read: "Click two pads: red, then black. Click a part: what you did to it.",
   next: "Suspects are marked. Click a part for what you did to it.",
   power: "What may hold a charge is marked with its voltage.",
 };
@@ -62,6 +62,15 @@ function ask() {
   });
 }
 
+/** A probe outside of what is seen of a large drawing is brought in; the page itself stays where it is. */
+function bringIn(svg) {
+  const box = $("picture").getBoundingClientRect();
+  const at = svg.querySelector(".probe, .marked")?.getBoundingClientRect();
+  if (!at) return;
+  if (at.left < box.left || at.right > box.right) $("picture").scrollLeft += at.left + at.width / 2 - box.left - box.width / 2;
+  if (at.top < box.top || at.bottom > box.bottom) $("picture").scrollTop += at.top + at.height / 2 - box.top - box.height / 2;
+}
+
 /** What the drawing shows of the bench. */
 const bench = () => state.story && [state.story.bench.lifted, state.story.bench.removed, state.story.bench.wires,
   state.story.meter];
@@ -71,9 +80,22 @@ function draw(r) {
   if (!svg) return;
   refs = r.parts < r.of ? [...new Set([...svg.querySelectorAll("[data-part]")].map((g) => g.dataset.part))] : [];
   svg.style.maxWidth = `${1.6 * svg.width.baseVal.value}px`; // as large as fits, but no poster of three parts
+  svg.style.minWidth = `${0.8 * svg.width.baseVal.value}px`; // and its names stay legible
   fill($("picture"), svg, r.parts < r.of
-    ? h("p", { class: "quiet" }, `${r.parts} of ${r.of} parts: those around the probes.`) : null);
+    ? h("p", { class: "quiet" }, `${r.parts} of ${r.of} parts: those around ${state.red || state.black ? "the probes"
+      : "what is marked, or what the board begins with; name pads to see the others"}.`) : null);
+  bringIn(svg);
 }
+
+/** The drawing across the whole page, or beside what is read. */
+function large(on) {
+  document.body.dataset.large = on ? "yes" : "";
+  $("larger").setAttribute("aria-pressed", on);
+  $("larger").textContent = on ? "Smaller" : "Larger";
+  kept.set("large drawing", on || null);
+}
+$("larger").addEventListener("click", () => large(!document.body.dataset.large));
+large(Boolean(kept.get("large drawing")));
 
 $("picture").addEventListener("click", (event) => {
   const at = (name) => event.target.closest(`[data-${name}]`)?.getAttribute(`data-${name}`);

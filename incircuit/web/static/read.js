@@ -204,7 +204,8 @@ async function undo() {
 on("expected", (r) => {
   const row = r?.rows.find((x) => x.mode === r.mode && x.red === state.red);
   fill($("expect"), row ? ["Expect ", h("b", {}, `${row.digits} ${row.unit}`.trim()), row.beep === null ? ""
-    : row.beep ? ", beeps" : ", silent", `, healthy ${row.healthy}`] : "\u00a0");
+    : row.beep ? ", beeps" : ", silent", `, healthy ${row.healthy}`]
+    : state.red && state.black ? "\u00a0" : "Name two pads to see what to expect.");
 });
 
 on("unexpected", (message) => fill($("expect"), h("span", { class: "bad" }, message)));

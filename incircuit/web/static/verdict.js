@@ -103,8 +103,9 @@ function showVerdict(said) {
 /** What stands where the verdict will be, before the first reading. */
 function before() {
   return [h("div", { class: "head" }, h("h2", {}, "Before the first reading")),
-    charge.banks.map((b) => [h("h3", {}, `${b.parts.join(", ")}, ${b.plus} to ${b.minus}: ${b.says}`),
+    charge.banks.slice(0, 3).map((b) => [h("h3", {}, `${b.parts.join(", ")}, ${b.plus} to ${b.minus}: ${b.says}`),
       b.hurt ? h("p", { class: "bad" }, b.hurt) : null, h("p", {}, b.resistor)]),
+    charge.banks.length > 3 ? h("p", {}, `${charge.banks.length - 3} more may hold a charge.`) : null,
     h("p", {}, "How long it takes by itself, and what to note as done: ", h("a", { href: "#power" }, "Power"), ".")];
 }
 
