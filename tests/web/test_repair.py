@@ -12,7 +12,7 @@ from tests.web.serving import STAGE, Page
 from tests.web.technician import PHONE, complaints_of, dead_board_shows, judged, open_in, tab_of
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser
+    from playwright.sync_api import Browser, Route
     from playwright.sync_api import Page as Tab
 
 FAULT = "D1 short"
@@ -393,3 +393,26 @@ def test_a_known_good_board_beside(browser: Browser, bench: Callable[..., Page])
     tab.select_option("#good", "")
     tab.locator("#lines p").wait_for(state="detached")
     assert complaints_of(tab) == []
+
+
+def test_a_question_that_was_cut_off_is_asked_again(browser: Browser, bench: Callable[..., Page]) -> None:
+    page = bench()
+    tab = tab_of(browser, page, "read")
+    judged(tab, 0)
+    cut: list[str] = []
+
+    def cutting(route: Route) -> None:
+        if "verdict" in (route.request.post_data or "") and len(cut) < 2:
+            cut.append(route.request.url)
+            route.abort("connectionreset")
+        else:
+            route.continue_()
+
+    tab.route("**/api/work", cutting)
+    tab.fill("#red", "IN")
+    tab.fill("#black", "0V")
+    tab.check("#mode-ohms", force=True)
+    tab.type("#reading", "26.7k")
+    tab.keyboard.press("Enter")
+    judged(tab, 1)
+    assert len(cut) == 2

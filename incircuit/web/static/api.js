@@ -37,6 +37,7 @@ export const post = (path, body) => answered(fetch(path, {
 }));
 
 const running = new Map();
+const AGAIN = [0, 503]; // no answer, or too many at once
 
 /**
  * Work off the request. `told` is called with {state: working | done | error, …}; a newer call with the same
@@ -53,6 +54,10 @@ export async function work(lane, kind, fields, told) {
       said = await post("/api/work", { kind, tab: `${tab} ${lane}`, ...fields });
     } catch (error) {
       if (!current()) return;
+      if (AGAIN.includes(error.status)) { // said on top of the page; the answer comes when it is back
+        await new Promise((resolve) => setTimeout(resolve, 1000));
+        continue;
+      }
       told({ state: "error", message: error.message, body: error.body || {}, status: error.status });
       return;
     }

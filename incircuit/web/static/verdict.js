@@ -74,6 +74,7 @@ function mark(text) {
 function showVerdict(said) {
   const box = $("verdict");
   const head = (...more) => h("div", { class: "head" }, h("h2", {}, "Verdict"), ...more);
+  if (said.state !== "working") box.classList.remove("stale");
   if (said.state === "problems") {
     fill(box, head(), h("p", { class: "bad" }, "The readings file has lines that cannot be used:"),
       h("ul", {}, state.story.problems.map((p) => h("li", {}, `line ${p.line}: ${p.message}`,
@@ -86,7 +87,6 @@ function showVerdict(said) {
     box.querySelector(".head .working")?.remove();
     box.querySelector(".head").append(working(said, "judging"));
   } else if (said.state === "done") {
-    box.classList.remove("stale");
     box.dataset.count = said.result.count;
     const v = said.result;
     fill($("short"), h("span", { class: `tag ${v.word}` }, `${SIGNS[v.word]} ${v.word} ${v.failed}`));
