@@ -207,10 +207,12 @@ def _banks(circuit: Circuit, groups: Sequence[_Group]) -> list[Bank]:
             reach = meters_block(circuit.elements, g.plus, g.minus, moving=True)
             blocks.setdefault(frozenset(e.name for e in reach), []).append(k)
     for some in blocks.values():
-        opened = list(dict.fromkeys(ref for k in some for ref in paths[k].resistors))
+        alike = _alike([paths[k] for k in some])
+        opened = list(dict.fromkeys(alike.values()))
         found = _times(circuit, [groups[k] for k in some], opened)
         for k, rows in zip(some, found, strict=True):
-            times[k] = dict(zip(["", SLOW, *opened], rows, strict=True))
+            known = dict(zip(["", SLOW, *opened], rows, strict=True))
+            times[k] = known | {ref: known[other] for ref, other in alike.items()}
     return [_bank(g, path, times.get(k, {})) for k, (g, path) in enumerate(zip(groups, paths, strict=True))]
 
 
@@ -222,6 +224,16 @@ def _bank(g: _Group, path: _Bleed, times: Times) -> Bank:
     return Bank(refs, g.plus, g.minus, g.farads, g.volts, g.why, 0.5 * g.farads * g.volts**2, path.ohms,
                 path.bleeders, times.get("", never), times.get(SLOW, never), failing,
                 discharger(g.farads, g.volts))
+
+
+def _alike(paths: Sequence[_Bleed]) -> dict[str, str]:
+    """For each resistor the first one that leaves the same bleed paths when open: those in a row do."""
+    left: dict[str, list[tuple[int, str]]] = {}
+    for k, path in enumerate(paths):
+        for ref, ohms in zip(path.resistors, path.without, strict=True):
+            left.setdefault(ref, []).append((k, f"{ohms:.9g}"))
+    first: dict[tuple[tuple[int, str], ...], str] = {}
+    return {ref: first.setdefault(tuple(what), ref) for ref, what in left.items()}
 
 
 @dataclass(frozen=True, slots=True)
