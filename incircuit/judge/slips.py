@@ -1,4 +1,4 @@
-"""Slips of the hand: no contact, leads the wrong way round, a probe on the next pad, a charge left."""
+"""Slips of the hand: no contact, leads the wrong way round, a probe on the next pad, a charge left, haste."""
 
 from __future__ import annotations
 
@@ -17,9 +17,16 @@ from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.predict.course_charge import Residue, residue
 from incircuit.units import format_value
 
-PRIORS = {"no contact": 0.0005, "leads swapped": 0.0005, "wrong pad": 0.0005, "charge left": 0.0005}
+PRIORS = {"no contact": 0.0005, "leads swapped": 0.0005, "wrong pad": 0.0005, "charge left": 0.003,
+          "still moving": 0.003}
 """How often a reading is written down so, by people who look twice at a strange one; assumptions, from memory
-of the bench."""
+of the bench. The last two only where a capacitor is in reach."""
+FALSE_OVER = 0.2
+"""Overload is put down to a charge so much less often: most look again when they see it."""
+A_MOMENT = 0.05
+"""Share of what a charged capacitor may make a moving display show that is like the one seen."""
+LEAST_CHARGE = 5e-3
+"""[V] With less than this on it a capacitor was charged by the meter alone."""
 BOARDS = 32
 MOST_PADS = 6
 """Next pads a probe may have been on; where more parts meet, it is a rail, and hard to miss."""
@@ -76,14 +83,23 @@ def _ways(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> list[tu
                                 black=other if end == scene.black else scene.black)
                 found += _if_it_gives(moved, circuit, replace(taken, number=0),
                                       Slip(number, "wrong pad", f"{other} instead of {end}"), notes)
-    if seen.value is not None:
-        left = _residue(scene, circuit, taken, notes)
-        if left is not None:
-            # a charge may give any number: one of the display's scale
-            density = math.log(PRIORS["charge left"]) + stray(seen)
-            said = f"{format_value(abs(left.volts), 'V', 1)} on {left.part} would do it"
-            found.append((density, Slip(number, "charge left", said)))
-    return found
+    left = _residue(scene, circuit, taken, notes)
+    return [*found, _charged(left, taken)] if left is not None else found
+
+
+def _charged(left: Residue, taken: Taken) -> tuple[float, Slip]:
+    """A reading put down to a charge, or to haste: a charge may give any number, one of the display's scale."""
+    seen = taken.observed
+    haste = abs(left.volts) < LEAST_CHARGE
+    kind = "still moving" if haste else "charge left"
+    density = math.log(PRIORS[kind])
+    if seen.display is not None:
+        density += math.log(A_MOMENT)
+    else:
+        density += math.log(FALSE_OVER) if seen.value is None else stray(seen)
+    volts = format_value(abs(left.volts), "V", 2)
+    said = f"{left.part} charging would do it" if haste else f"{volts} on {left.part} would do it"
+    return density, Slip(taken.number, kind, said)
 
 
 def _residue(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> Residue | None:
@@ -91,10 +107,10 @@ def _residue(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> Resi
     if taken.ask.mode not in scene.plain.modes or taken.ask.word:
         return None
     page = notes.page((notes.key(circuit), scene.meter, scene.red, scene.black))
-    ask = replace(taken.ask, ranges=())
+    ask, value = replace(taken.ask, ranges=()), (taken.observed.display or taken.observed).value
     found: tuple[Residue | None] = page.once(
-        ("charge", ask, taken.observed.value),
-        lambda: (residue(circuit, scene.red, scene.black, scene.plain, ask, taken.observed.value),))
+        ("charge", ask, value),
+        lambda: (residue(circuit, scene.red, scene.black, scene.plain, ask, value),))
     return found[0]
 
 

@@ -13,6 +13,7 @@ _SLIPS = {
     "leads swapped": "taken with the leads the other way round",
     "wrong pad": "taken with a probe on another pad",
     "charge left": "falsified by a charge left on a capacitor: discharge and read again",
+    "still moving": "taken while a capacitor was still charging: wait until it stands and read again",
 }
 
 
