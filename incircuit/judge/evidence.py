@@ -156,6 +156,8 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     with np.errstate(invalid="ignore"):  # events have no proportion; they are put in below
         exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
+    # farads overload where the upper voltage is never reached, however little was wanted
+    edge &= np.array([not s.mode.startswith("farads") for s in seen])[:, None, None]
     exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
     for i, s in enumerate(seen):
         if s.mode == MOVING:  # an event is no number to be put in proportion

@@ -26,20 +26,24 @@ from incircuit.meter.profile import Meter, load_meter
 from incircuit.parts.elements import Capacitance
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
-from incircuit.predict.measure import Ask
+from incircuit.predict.measure import Ask, ranges_of
 from incircuit.predict.prediction import Band
 from incircuit.predict.question import Question
-from incircuit.predict.reach import moving_block
+from incircuit.predict.reach import SETTLED, moving_block
 from incircuit.story.bench import Moment, located, moments
 from incircuit.story.model import Story
 
 HEALTHY_BOARDS = 512
+LONG = 3.0
+"""[s] Whoever types a number has seen it stand for so long (assumption)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
     """One reading as judged: the healthy band, whether it lies there, whether the leading explanation allows
-    it and whether that `moved` it nearer, and who carries the current on the healthy board."""
+    it and whether that `moved` it nearer, and who carries the current on the healthy board. `stirs` are
+    capacitors that keep a healthy display moving for `seconds`, where a reading outside the band does not say
+    when it was taken."""
 
     moment: Moment
     healthy: Band
@@ -47,6 +51,8 @@ class Line:
     fits: bool
     moved: bool
     carried_by: tuple[tuple[str, float], ...]
+    stirs: tuple[str, ...] = ()
+    seconds: float = 0.0
 
     @property
     def mark(self) -> str:
@@ -195,8 +201,28 @@ def _lines(scenes: Sequence[Scene], found: Sequence[Explanation], at_rest: Weigh
             inside = _holds(band, t, scene.plain)
             miss = best.fit.misses[t.number]
             moved = miss < 0.999 * at_rest.fit.misses[t.number]
-            lines[t.number] = Line(t.moment, band, inside, miss <= FAR, moved, shares[t.number])
+            unsaid = not inside and t.ask.settled and not t.moment.reading.when
+            stirs = _stirs(scene, t, band) if unsaid else ((), 0.0)
+            lines[t.number] = Line(t.moment, band, inside, miss <= FAR, moved, shares[t.number], *stirs)
     return tuple(lines[n] for n in sorted(lines))
+
+
+def _stirs(scene: Scene, t: Taken, band: Band) -> tuple[tuple[str, ...], float]:
+    """The capacitors that keep the display of a healthy board moving for `LONG` or more, and for how long at
+    most [s]: alone at the pads."""
+    question = Question(scene.circuit, scene.red, scene.black, scene.red, scene.black, None, ())
+    farads: dict[str, float] = {}
+    for e in moving_block(question):
+        if isinstance(e, Capacitance):
+            farads[e.part] = farads.get(e.part, 0.0) + e.farads
+    source = ranges_of(scene.plain, t.ask.mode)[-1].source
+    per_farad = source.open_circuit / min(source.current, source.open_circuit / source.resistance)
+    if band.value is not None and t.ask.mode != "diode":
+        per_farad = SETTLED * band.value
+    seconds = per_farad * sum(farads.values())
+    if seconds < LONG:
+        return (), 0.0
+    return tuple(ref for ref, f in farads.items() if f >= 0.1 * max(farads.values())), seconds
 
 
 def _all_ranges(scenes: Sequence[Scene]) -> list[Scene]:

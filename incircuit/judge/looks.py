@@ -19,6 +19,9 @@ Bools = npt.NDArray[np.bool_]
 FINER = 7
 """Further magnitudes within the spans around the best, each time."""
 ROUNDS = 2
+MOST_NEAR, FAR_OFF = 5, 9.0
+"""More spans than these are not looked at closer; if all are this far off (squared distance), then those in
+which a display overloads at one end: between number and overload anything may seem to lie."""
 GENEROUS = 0.08
 """Spread of a reading under a fault not drawn yet, at least: of ohms as a part, of volts with a quarter of
 it on top [V]."""
@@ -197,7 +200,11 @@ def _closer(look: Look, distances: Floats) -> Sizes:
     if not look.cause.sized:
         return ()
     near = np.flatnonzero(distances <= distances.min() + 4.0)
-    if len(near) > 5:  # the readings hardly tell its size
+    if len(near) > MOST_NEAR:  # the readings hardly tell its size, or a display overloads on the way
+        over = np.isinf(look.nominal)
+        crossing = (over[:, near] != over[:, near + 1]).any(axis=0)
+        near = near[crossing & (distances.min() > FAR_OFF)]
+    if len(near) > MOST_NEAR:
         return ()
     found: list[float] = []
     for k in near:

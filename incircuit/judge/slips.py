@@ -21,7 +21,7 @@ PRIORS = {"no contact": 0.0005, "leads swapped": 0.0005, "wrong pad": 0.0005, "c
           "still moving": 0.003}
 """How often a reading is written down so, by people who look twice at a strange one; assumptions, from memory
 of the bench. The last two only where a capacitor is in reach."""
-FALSE_OVER = 0.2
+FALSE_OVER = 0.03
 """Overload is put down to a charge so much less often: most look again when they see it."""
 A_MOMENT = 0.05
 """Share of what a charged capacitor may make a moving display show that is like the one seen."""
@@ -88,7 +88,7 @@ def _ways(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> list[tu
 
 
 def _charged(left: Residue, taken: Taken) -> tuple[float, Slip]:
-    """A reading put down to a charge, or to haste: a charge may give any number, one of the display's scale."""
+    """A reading put down to a charge or to haste; a charge may give any number of the display's scale."""
     seen = taken.observed
     haste = abs(left.volts) < LEAST_CHARGE
     kind = "still moving" if haste else "charge left"

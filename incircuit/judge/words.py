@@ -6,6 +6,7 @@ from incircuit.compare.why import fault_words
 from incircuit.judge.explanations import Explanation, Failed
 from incircuit.judge.judge import Judgement
 from incircuit.judge.slips import Slip
+from incircuit.predict.course_words import seconds_words
 from incircuit.units import format_value
 
 _SLIPS = {
@@ -41,7 +42,25 @@ def explanation_words(e: Explanation) -> str:
 
 
 def why(j: Judgement) -> str:
-    """One or two sentences for the verdict."""
+    """One or two sentences for the verdict, and where a display may not have stood still when it was read."""
+    return _verdict(j) + _haste(j)
+
+
+def _haste(j: Judgement) -> str:
+    """Readings outside the band over a capacitor that keeps a display moving, taken nobody says when."""
+    slow = [(k, line) for k, line in enumerate(j.lines, start=1) if line.stirs and not line.in_band]
+    if not slow:
+        return ""
+    numbers = " and ".join(str(k) for k, _ in slow[:3]) + (" and more" if len(slow) > 3 else "")
+    refs = " and ".join(dict.fromkeys(ref for _, line in slow for ref in line.stirs[:2]))
+    longest = seconds_words(max(line.seconds for _, line in slow))
+    one = len(slow) == 1
+    counts = f"Reading {numbers} counts" if one else f"Readings {numbers} count"
+    return (f" {counts} as settled; while {refs} charges a healthy display moves for up to {longest}: if "
+            f"{'it was' if one else 'they were'} not left to stand, write first or after 5s behind.")
+
+
+def _verdict(j: Judgement) -> str:
     lead = j.ruling.lead
     count = len(j.lines)
     readings = f"all {count} readings" if count > 1 else "the reading"

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.source import Drive
@@ -40,24 +41,35 @@ class Reading:
     range: Ints
 
 
-def read_farads(stage: Charged, meter: Meter, swapped: bool, conditions: Ints, leads: Floats) -> Reading:
+def read_farads(stage: Charged, meter: Meter, swapped: bool, conditions: Ints, leads: Floats,
+                on: int | None = None) -> Reading:
     """Readings of all boards of some conditions, (conditions, boards + 1). `leads` [ohm] (boards + 1,).
 
-    The nominal board finds the range; the drawn ones are read on that range, and beyond its end.
+    The nominal board finds the range; the drawn ones are read on that range, and beyond its end. So are all
+    where it is known to be number `on`.
     """
     mode = farads_mode(meter)
     nominal = stage.columns_of(list(conditions), [0])
-    exact, chosen = _ranged(stage, mode, swapped, nominal, np.full(len(nominal), leads[0]))
+    first = np.full(len(nominal), leads[0])
+    if on is None:
+        exact, chosen = _ranged(stage, mode, swapped, nominal, first)
+    else:
+        chosen = np.full(len(nominal), on, dtype=np.intp)
+        exact = _timed(stage, mode, swapped, nominal, chosen, first, 1.0 if _last(mode, on) else LONGER)
     found = np.repeat(exact[:, None], stage.boards + 1, axis=1)
     if stage.boards:
         columns = stage.columns_of(list(conditions), range(1, stage.boards + 1))
-        on = np.repeat(chosen, stage.boards)
-        drawn = _timed(stage, mode, swapped, columns, on, np.tile(leads[1:], len(conditions)), LONGER)
+        at = np.repeat(chosen, stage.boards)
+        drawn = _timed(stage, mode, swapped, columns, at, np.tile(leads[1:], len(conditions)), LONGER)
         found[:, 1:] = drawn.reshape(len(conditions), -1)
-        last = len(mode.ranges) - 1
-        over = found > mode.ranges[-1].full_scale * (1.0 + 1e-6)
-        found = np.where(over & (chosen == last)[:, None], np.inf, found)
+    over = found > mode.ranges[-1].full_scale * (1.0 + 1e-6)
+    found = np.where(over & _last(mode, chosen)[:, None], np.inf, found)
     return Reading(found, np.repeat(chosen[:, None], stage.boards + 1, axis=1))
+
+
+def _last(mode: FaradsMode, chosen: Ints | int) -> NDArray[np.bool_]:
+    """Whether a range is the last one, which has an end."""
+    return np.asarray(chosen == len(mode.ranges) - 1)
 
 
 def _ranged(stage: Charged, mode: FaradsMode, swapped: bool, columns: Ints,

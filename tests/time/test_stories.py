@@ -15,6 +15,7 @@ from incircuit.predict.course_charge import residue
 from incircuit.predict.measure import Ask
 from incircuit.predict.question import ask_about
 from incircuit.story import parse_story
+from tests.time.displays import watch
 
 LINK = parse_board("""
 BR1 bridge AC1=L AC2=N +=BUS -=RTN
@@ -141,3 +142,35 @@ def test_a_resistor_reads_the_same_on_every_range() -> None:
     board = parse_board("C1 capacitor A B 47u\nR1 resistor A B 22k\n", "plain.board")
     assert course_of(ask_about(board, make_state(board), "A", "B"), load_meter("handheld"),
                      Ask("ohms")).lowest is None
+
+
+def test_a_display_that_was_not_left_to_stand_is_asked_about() -> None:
+    """Overload for some seconds is what a sound bled link shows; settled it is an open bleeder."""
+    text = "C1 capacitor BUS RTN 470u 450V electrolytic\nR1 resistor BUS RTN 150k 5%\n"
+    board = parse_board(text, "x.board")
+    hasty = judge(board, parse_story("BUS RTN ohms OL\n", board=board))
+    assert "Reading 1 counts as settled; while C1 charges a healthy display moves for up to " in why(hasty)
+    patient = judge(board, parse_story("BUS RTN ohms OL settled\n", board=board))
+    assert "counts as settled" not in why(patient)
+    assert "R1 open" in why(patient)
+    early = judge(board, parse_story("BUS RTN ohms OL first\n", board=board))
+    assert early.lines[0].in_band
+    assert early.ruling.word != "failed"
+
+
+@pytest.mark.parametrize(("charge", "red", "black", "volts"), [
+    (0.35, "RTN", "BUS", "350 mV"), (-0.5, "BUS", "RTN", "500 mV"), (0.9, "RTN", "BUS", "900 mV")])
+@pytest.mark.usefixtures("ngspice")
+def test_a_hidden_charge_is_named_with_its_volts(charge: float, red: str, black: str, volts: str) -> None:
+    """Read by ngspice a third of a second after the touch; the part, the volts, what to do."""
+    text = "C1 capacitor BUS RTN 330u 400V electrolytic\nR1 resistor BUS RTN 150k 5%\n"
+    board = parse_board(text, "x.board")
+    meter = load_meter("handheld")
+    circuit = build(board, make_state(board, charge=[f"C1 {charge}"]))
+    shown = watch(circuit.elements, red, black, meter, "diode", 0.2, 2).values[1]
+    told = f"{red} {black} diode {shown:.3f}\nBUS RTN farads 331.2u\n"
+    found = judge(board, parse_story(told, board=board))
+    assert not [p.part for p in found.ruling.parts if p.word == "failed"]
+    said = why(found)
+    assert "falsified by a charge left on a capacitor: discharge and read again" in said
+    assert f"({volts} on C1 would do it)" in said
