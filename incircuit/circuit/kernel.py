@@ -50,6 +50,7 @@ from incircuit.circuit.lanes import (
     scale_by,
     subtract,
 )
+from incircuit.circuit.newton import HIGH
 from incircuit.circuit.values import GATE_LEAK, NODE_LEAK
 
 _PLACE = (0, 16, 14, 18, 19, 20, 21, 22, 23, 24, 25, 26, 32)
@@ -112,12 +113,12 @@ def _step(solver: Any, devices: Any, sizes: Any, lists: Any, stamps: Any, plan: 
     eliminate(w, plan, inverse, scaled)
     forward(w, plan, inverse, v, room)
     backward(w, plan, inverse, v)
-    for k in range(LANES):
-        step = abs(now[k] - moved[k])
-        moved[k] = step if step == step else np.inf
     fill(room, 0.0)
     for p in range(ports):
         largest(room, row(v, p))
+    for k in range(LANES):
+        step = abs(now[k] - moved[k]) / max(room[k] * (1.0 / HIGH), 1.0)
+        moved[k] = step if step == step else np.inf
     for k in range(LANES):
         still[k] = still_current * (1.0 + abs(flow[k] - load[k] * now[k]) / typical) + rounding[k] * room[k]
     for j in range(junctions):

@@ -26,6 +26,9 @@ STILL_CURRENT = 1e-14
 ROUNDING = 1e-15
 """… or by less than this part of what the largest conductance would carry at the highest voltage: so much is
 lost in rounding, and would move a side that only reverse currents hold by volts, for ever."""
+HIGH = 10.0
+"""A pad may still move by more where a node stands above this [V], in proportion: at 390 V a microvolt is
+within what rounding leaves of a side that only reverse currents hold, and the iteration would not end."""
 MARGIN = 0.5
 """A settling network may leave the range of the source by this [V]."""
 CALM = 0.1
@@ -227,9 +230,10 @@ def _step(problem: _Problem, guess: Guess, limited: Bools,
     if values.rs.any():
         vd -= values.rs * (devices.ij + devices.gj * vd)
     held = limit(vd, guess.vd, values)
-    moved = np.abs(v[red] - guess.v[red])
+    highest = np.abs(v).max(axis=0)
+    moved = np.abs(v[red] - guess.v[red]) / np.maximum(highest / HIGH, 1.0)
     still = STILL_CURRENT * (1.0 + np.abs(constant - source_g * v[red]) / TYPICAL_CURRENT)
-    still += problem.rounding * np.abs(v).max(axis=0)
+    still += problem.rounding * highest
     moves = [(vd, guess.vd, devices.gj)] if len(vd) else []
     vgs = vds = guess.vgs
     if len(network.channels):
