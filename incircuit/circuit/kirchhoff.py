@@ -116,15 +116,24 @@ def sizes_by_name(network: Network, found: Branches) -> dict[str, Floats]:
 
 
 def inner_voltages(network: Network, values: Values, v: Floats) -> Floats:
-    """Voltage of each junction inside its series resistance: v = vd + rs·i(vd), by bisection.
+    """Voltage of each junction inside its series resistance: v = vd + rs·i(vd).
 
-    The left side rises with vd, so the root lies between 0 and v.
+    The left side rises with vd, so the root lies between 0 and v, and no further out than where the junction
+    alone carries v/rs; from there Newton's steps only come nearer. Halving serves where one would not.
     """
     outer = across(v, None, network.ends.ja, network.ends.jk)
-    low, high = np.minimum(outer, 0.0), np.maximum(outer, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        far = values.nvt * np.log1p(np.abs(outer) / (values.rs * values.is_))
+        low = np.minimum(np.fmax(outer, -(values.knee + far)), 0.0)
+        high = np.maximum(np.fmin(outer, far), 0.0)
+    at = np.where(outer < 0.0, low, high)
     for _ in range(60):
-        middle = 0.5 * (low + high)
-        pure, _ = junction_law(middle, values.is_, values.nvt, values.knee)
-        above = middle + values.rs * (pure + values.gmin * middle) > outer
-        low, high = np.where(above, low, middle), np.where(above, middle, high)
-    return np.asarray(0.5 * (low + high))
+        pure, slope = junction_law(at, values.is_, values.nvt, values.knee)
+        over = at + values.rs * (pure + values.gmin * at) - outer
+        low, high = np.where(over > 0.0, low, at), np.where(over > 0.0, at, high)
+        next_ = at - over / (1.0 + values.rs * (slope + values.gmin))
+        next_ = np.where((next_ >= low) & (next_ <= high), next_, 0.5 * (low + high))
+        moved, at = np.abs(next_ - at), next_
+        if not (moved > 1e-15 * (1.0 + np.abs(at))).any():
+            break
+    return np.asarray(at)

@@ -11,7 +11,7 @@ from functools import cache
 
 import numpy as np
 
-from incircuit.circuit.compiled import solve_compiled, wanted
+from incircuit.circuit.compiled import Solved, solve_compiled, wanted
 from incircuit.circuit.cores import on_all_cores
 from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
@@ -90,7 +90,7 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
     chunks = [slice(i, min(i + width, count)) for i in range(0, count, width)]
 
     if wanted(network, count):
-        return _by_kernel(network, values, drive, start or cold_guess(network, values))
+        return _compiled(network, values, drive, start or cold_guess(network, values))
 
     def piece(columns: slice) -> Solution:
         # what runs off to infinity on the way is caught by the proof
@@ -138,13 +138,10 @@ def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports |
     return _rescued(network, values, drive, ports, solution)
 
 
-def _by_kernel(network: Network, values: Values, drive: Drive, start: Guess) -> Solution:
+def _compiled(network: Network, values: Values, drive: Drive, start: Guess) -> Solution:
     """All scenarios by the compiled kernel; those it could not prove as they would be without it."""
-    found = solve_compiled(network, values, drive, start.arrays(), STEPS,
-                           (STEP_TOLERANCE, STILL_CURRENT, TYPICAL_CURRENT, ROUNDING))
-    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * (np.abs(found.current) + found.charging)
-    solution = Solution(network, values, found.v, found.vd, found.current, found.residual, tolerance,
-                        found.iterations, np.zeros(len(drive.sign), dtype=np.intp))
+    found = _by_kernel(network, values, drive, start, STEPS)
+    solution = _solution(network, values, found)
     bad = np.flatnonzero(_unproven(solution))
     if len(bad):
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
@@ -155,6 +152,17 @@ def _by_kernel(network: Network, values: Values, drive: Drive, start: Guess) -> 
             certain = _certify(network, some, sub, ports, outcome)
             _put(solution, bad, _rescued(network, some, sub, ports, certain))
     return solution
+
+
+def _by_kernel(network: Network, values: Values, drive: Drive, start: Guess, most: int) -> Solved:
+    return solve_compiled(network, values, drive, start.arrays(), most,
+                          (STEP_TOLERANCE, STILL_CURRENT, TYPICAL_CURRENT, ROUNDING))
+
+
+def _solution(network: Network, values: Values, found: Solved) -> Solution:
+    tolerance = ABSOLUTE_TOLERANCE + RELATIVE_TOLERANCE * (np.abs(found.current) + found.charging)
+    return Solution(network, values, found.v, found.vd, found.current, found.residual, tolerance,
+                    found.iterations, np.zeros(len(found.current), dtype=np.intp))
 
 
 def _put(solution: Solution, columns: Ints, part: Solution) -> None:
@@ -202,13 +210,22 @@ def _unproven(solution: Solution) -> Floats:
     return np.asarray(~(solution.residual <= solution.tolerance))
 
 
+def _found(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess, most: int) -> Outcome:
+    """`newton.search`, or the compiled kernel's where it is asked for."""
+    if not wanted(network, len(drive.sign)):
+        return search(network, values, drive, ports, start, most)
+    found = _by_kernel(network, values, drive, start, most)
+    guess = guess_of(_solution(network, values, found))
+    return Outcome(guess, found.limited > 0.0, found.done > 0.0, found.iterations)
+
+
 def _by_gmin(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
     """Approach from a network whose junctions all leak, and take the leak away decade by decade."""
     guess = cold_guess(network, values)
     for exponent in np.arange(-2.0, -12.0, -0.5):
-        guess = search(network, with_gmin(values, 10.0**exponent), drive, ports, guess, most=60).guess
+        guess = _found(network, with_gmin(values, 10.0**exponent), drive, ports, guess, most=60).guess
         guess = _finite(guess)
-    return search(network, values, drive, ports, guess, most=300)
+    return _found(network, values, drive, ports, guess, most=300)
 
 
 def _by_source(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
@@ -217,8 +234,8 @@ def _by_source(network: Network, values: Values, drive: Drive, ports: Ports) -> 
     guess = replace(guess, vd=np.zeros_like(guess.vd))
     for part in np.geomspace(1e-3, 1.0, 31)[:-1]:
         weak = Drive(drive.current * part, drive.open_circuit * part, drive.resistance, drive.sign)
-        guess = _finite(search(network, values, weak, ports, guess, most=60).guess)
-    return search(network, values, drive, ports, guess, most=300)
+        guess = _finite(_found(network, values, weak, ports, guess, most=60).guess)
+    return _found(network, values, drive, ports, guess, most=300)
 
 
 def _finite(guess: Guess) -> Guess:
@@ -229,12 +246,12 @@ def _by_settling(network: Network, values: Values, drive: Drive, ports: Ports) -
     """Let the network settle from rest, as it would on the bench."""
     rest = _finite(cold_guess(network, values))
     rest = replace(rest, vd=np.zeros_like(rest.vd))
-    return search(network, values, drive, ports, settle(network, values, drive, ports, rest), most=300)
+    return _found(network, values, drive, ports, settle(network, values, drive, ports, rest), most=300)
 
 
 def _from_cold(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
     """Patience, and no guess from elsewhere."""
-    return search(network, values, drive, ports, cold_guess(network, values), most=300)
+    return _found(network, values, drive, ports, cold_guess(network, values), most=300)
 
 
 def _by_descent(network: Network, values: Values, drive: Drive, ports: Ports) -> Outcome:
@@ -243,7 +260,7 @@ def _by_descent(network: Network, values: Values, drive: Drive, ports: Ports) ->
     for strength in (0.0, 1e-8, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 0.1, 0.3, 1.0):
         weak = replace(values, kp=values.kp * strength, gain=values.gain * strength)
         guess = descend(network, weak, drive, ports, guess)
-    return search(network, values, drive, ports, guess, most=3)
+    return _found(network, values, drive, ports, guess, most=3)
 
 
 _RESCUES = (_from_cold, _by_gmin, _by_settling, _by_descent, _by_source)

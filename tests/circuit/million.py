@@ -3,6 +3,7 @@
 ``python -m tests.circuit.million [RECORD] [TOPOLOGIES] [FIRST] [WORKERS]``: 125,000 topologies unless told
 otherwise, each with `DRAWS` independent draws of all its values; every draw is a network of its own with its
 own proof. One line of JSON a block of 500 topologies is added to RECORD; blocks there are not run again.
+INCIRCUIT_COMPILED=1 has the compiled kernel search.
 """
 
 from __future__ import annotations
@@ -18,10 +19,9 @@ from pathlib import Path
 from typing import Any
 
 from incircuit.errors import SolveError
-from tests.circuit.random_networks import proven, solved
+from tests.circuit.random_networks import DRAWS, proven, solved
 
 BLOCK = 500
-DRAWS = 8
 
 
 @dataclass
@@ -64,7 +64,7 @@ def run_block(first: int, count: int, draws: int) -> dict[str, Any]:
                 rescued[str(step)] = rescued.get(str(step), 0) + 1
         slowest = max(slowest, (time.process_time() - begin, seed))
     return {"first": first, "count": count, "draws": draws, "rescued": rescued, "failed": failed,
-            "slowest": slowest}
+            "slowest": slowest, "compiled": os.environ.get("INCIRCUIT_COMPILED") == "1"}
 
 
 def outcomes(seed: int, draws: Sequence[int]) -> list[tuple[int, list[Any]]]:
