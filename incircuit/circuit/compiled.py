@@ -72,9 +72,10 @@ def solve_compiled(network: Network, values: Values, drive: Drive, start: tuple[
     from incircuit.circuit.lanes import LANES
 
     count, helper = len(drive.sign), network.layout.tables
-    if "book" not in helper.kept:
-        helper.kept["book"] = book_of(network)
-    book: Ints = helper.kept["book"]
+    key = "book", tuple(c.sign for c in network.channels)  # all else is the layout's, which others may share
+    if key not in helper.kept:
+        helper.kept[key] = book_of(network)
+    book: Ints = helper.kept[key]
     branches, red = drive.branches(), int(helper.local[network.red])
     source = np.stack([branches.knee, branches.behind, branches.g, branches.free, branches.sign,
                        drive.open_circuit, drive.resistance])

@@ -88,7 +88,7 @@ class DensePlan:
                 w[:k, :k + FIRST] += w[:k, k + FIRST, None] * row
 
 
-def dense_plan(plan: Plan, stamp: tuple[Ints, Ints, Ints], injection: tuple[Ints, Ints, Ints],
+def dense_plan(plan: Plan, stamp: tuple[Ints, Ints, Floats], injection: tuple[Ints, Ints, Floats],
                stack: tuple[int, int], active: Iterable[int]) -> DensePlan:
     """The dense plan of a port plan. `stamp` is (slot, source, sign), `injection` (port, source, sign);
     `stack` the numbers of conductances and of constants; `active` the rows with controlled sources."""

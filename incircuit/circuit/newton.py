@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from incircuit.circuit.dense import DensePlan, dense_plan
 from incircuit.circuit.devices import Linearised, limit, linearise
 from incircuit.circuit.elimination import Bools, Floats, Ints, backward, eliminate, forward
 from incircuit.circuit.network import Network
@@ -35,6 +36,8 @@ CALM = 0.1
 """Settling goes on in longer strides while no node moves by more than this [V]."""
 TYPICAL_CURRENT = 1e-3
 """What a meter drives [A]: the scale of what counts as still."""
+MOST_DENSE = 100
+"""A network of more ports is never eliminated on full rows."""
 DENSE_WORK = 40_000
 """Full rows serve where scenarios times ports squared is less than this: there calls cost, not arithmetic."""
 
@@ -130,20 +133,32 @@ class _Problem:
     values: Values
     source: Branches
     base: Floats
-    full: bool
+    full: DensePlan | None
     rounding: Floats
     slots: Floats  # both used anew in every step
     injected: Floats
 
 
 def _problem(network: Network, values: Values, source: Branches, slots: Floats) -> _Problem:
-    dense = network.layout.tables.dense
-    count = len(source.sign)
+    count, ports = len(source.sign), len(network.layout.ports)
     rounding = ROUNDING * slots.max(axis=0, initial=0.0)
-    if dense and count * dense.ports**2 <= DENSE_WORK:
-        return _Problem(network, values, source, dense.base(slots), True, rounding, slots, slots)
-    return _Problem(network, values, source, slots, False, rounding, np.empty((len(slots), count)),
+    if ports <= MOST_DENSE and count * ports**2 <= DENSE_WORK:
+        dense = _full_rows(network)
+        return _Problem(network, values, source, dense.base(slots), dense, rounding, slots, slots)
+    return _Problem(network, values, source, slots, None, rounding, np.empty((len(slots), count)),
                     np.empty((len(network.layout.ports), count)))
+
+
+def _full_rows(network: Network) -> DensePlan:
+    helper = network.layout.tables
+    if "dense" not in helper.kept:
+        stamp, injection = helper.conductance, helper.injection
+        helper.kept["dense"] = dense_plan(
+            network.layout.port, (stamp.rows, stamp.columns, stamp.signs),
+            (injection.rows, injection.columns, injection.signs), (stamp.shape[1], injection.shape[1]),
+            helper.active.tolist())
+    plan: DensePlan = helper.kept["dense"]
+    return plan
 
 
 def _light(values: Values) -> Values:
@@ -195,8 +210,8 @@ def _ports(problem: _Problem, devices: Linearised, constant: Floats, old: Floats
     """Port voltages of the linearised network, the reference node's zero last, (ports + 1, scenarios)."""
     layout, helper = problem.network.layout, problem.network.layout.tables
     red = int(helper.local[problem.network.red])
-    if problem.full and helper.dense is not None:
-        return helper.dense.voltages(problem.base, devices.conductance + devices.constant, (red, constant),
+    if problem.full is not None:
+        return problem.full.voltages(problem.base, devices.conductance + devices.constant, (red, constant),
                                      None if pull is None else (pull, old))
     w, b = problem.slots, problem.injected
     w[:] = problem.base

@@ -8,16 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from incircuit.circuit.dense import DensePlan, dense_plan
 from incircuit.circuit.elimination import Ints, Plan
 from incircuit.circuit.sums import Sums
 
 if TYPE_CHECKING:
     from incircuit.circuit.layout import Ends, Stamp
-
-MOST_DENSE = 48
-"""A network of more ports is never eliminated on full rows."""
-
 
 @dataclass(frozen=True, slots=True)
 class Pairs:
@@ -46,7 +41,7 @@ class Tables:
     left out). `anode` and `cathode` are the ports of junctions, `drain`, `gate` and `origin` of channels.
     `local` is the port of a node number, the number of ports for the reference node; `active` are the ports
     with controlled sources, `diagonals` their diagonals' slots in the port plan, which start as `whole` @
-    slots; `dense` is there for networks of few ports; `kept` is what the compiled kernel makes of all this.
+    slots; `kept` is what others have made of all this, each once and when it was first needed.
     """
 
     first: Ints
@@ -65,8 +60,7 @@ class Tables:
     active: Ints
     diagonals: Ints
     whole: Sums
-    dense: DensePlan | None
-    kept: dict[str, Any] = field(default_factory=dict)
+    kept: dict[Any, Any] = field(default_factory=dict)
 
 
 def make_tables(size: int, ends: Ends, ports: Ints, pairs: Pairs, linear: tuple[Plan, Stamp],
@@ -79,11 +73,6 @@ def make_tables(size: int, ends: Ends, ports: Ints, pairs: Pairs, linear: tuple[
     conductances = len(ends.ja) + len(ends.cs) + 3 * len(ends.md) + len(ends.xa) + 1
     awake = sorted(set(active))
     rows, columns, signs = _incident(local[out], local[into], len(ports))
-    dense = None
-    if len(ports) <= MOST_DENSE:
-        stamp = port[1]
-        dense = dense_plan(port[0], (stamp.slot, stamp.source, stamp.sign), (rows, columns, -signs),
-                           (conductances, len(out)), awake)
     return Tables(
         first=pairs.first,
         second=pairs.second,
@@ -102,7 +91,6 @@ def make_tables(size: int, ends: Ends, ports: Ints, pairs: Pairs, linear: tuple[
         active=np.array(awake, dtype=np.intp),
         diagonals=np.array([port[0].diagonal_of[i] for i in awake], dtype=np.intp),
         whole=_whole(port[0], awake),
-        dense=dense,
     )
 
 

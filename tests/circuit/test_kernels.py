@@ -10,7 +10,9 @@ import pytest
 from incircuit.circuit import compiled, newton
 from incircuit.circuit.dense import DensePlan
 from incircuit.circuit.network import Network
+from incircuit.parts.elements import Channel
 from tests.benchmarks.reference import ours, task
+from tests.circuit.helpers import point, resistances
 from tests.circuit.random_networks import solved
 
 needs_numba = pytest.mark.skipif(not compiled.installed() and not os.environ.get("CI"),
@@ -66,6 +68,19 @@ def test_the_compiled_kernel_on_many_scenarios(monkeypatch: pytest.MonkeyPatch) 
     plain, _ = ours(work, 1)
     assert np.abs(fast.v - plain.v).max() < 1e-9
     assert fast.steps.max() == 0
+
+
+@needs_numba
+@pytest.mark.slow
+def test_the_compiled_kernel_tells_polarities_apart(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Networks of one layout share what is made of it; an n and a p channel in one place do not."""
+    for compiled_or_not in ("1", "0"):
+        monkeypatch.setenv("INCIRCUIT_COMPILED", compiled_or_not)
+        read = [float(point([Channel("M1", "M1", "d", "g", "s", sign * 2.0, 1.0, sign),
+                             *resistances([("d", "g", 100.0), ("a", "d", 10.0)])], "a", "s").pad_voltage[0])
+                for sign in (1, -1)]
+        assert 2.0 < read[0] < 2.2
+        assert read[1] > 2.9
 
 
 def test_a_command_never_waits_for_the_compiler(monkeypatch: pytest.MonkeyPatch) -> None:
