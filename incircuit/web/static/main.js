@@ -82,14 +82,20 @@ $("readings").addEventListener("change", () => {
 function askName() {
   const box = $("dialog");
   $("readings").value = state.readings;
-  fill(box, h("h2", { id: "dialog-title" }, "Readings of another board"), h("form", { onsubmit: (event) => {
+  fill(box, h("h2", { id: "dialog-title" }, "Readings of another board"), h("form", { onsubmit: async (event) => {
     event.preventDefault();
-    const name = $("other-name").value.trim().replace(/\.readings$/, "");
-    box.close();
-    openBoard(state.board, `${name}.readings`);
+    const readings = `${$("other-name").value.trim().replace(/\.readings$/, "")}.readings`;
+    try {
+      await get("/api/story", { board: state.board, readings });
+      box.close();
+      await openBoard(state.board, readings);
+    } catch (error) {
+      $("other-refused").textContent = error.message;
+    }
   } }, h("p", { class: "quiet" }, `Of the same type as ${state.board}, such as a known-good one.`),
   h("label", { class: "lead" }, "Name of the file ", h("input", { id: "other-name", required: true, maxlength: "80",
     spellcheck: "false" })),
+  h("p", { id: "other-refused", class: "bad", role: "alert" }),
   h("div", { class: "row" }, h("button", { class: "main" }, "Begin"),
     h("button", { type: "button", onclick: () => box.close() }, "Leave it"))));
   box.showModal();
@@ -112,6 +118,7 @@ function show() {
   document.body.dataset.view = view;
   document.title = `${view[0].toUpperCase()}${view.slice(1)} · ${state.board || "bench"}`;
   tell("view", view);
+  if (faulty) trouble(unsaved() ? "" : faulty);
 }
 
 function showDrawing() {
@@ -120,22 +127,26 @@ function showDrawing() {
 on("opened", showDrawing);
 
 let asking = false;
+let faulty = ""; // what is said of a board with errors
 async function keepUp() {
   if (asking || document.visibilityState !== "visible" || !state.board) return;
   asking = true;
   try {
     await sync();
+    faulty = "";
     trouble("");
   } catch (error) {
     if (error.status === 422 && error.body.problems) {
-      trouble(unsaved() || state.view === "describe" ? "" : `${error.message}.`);
+      faulty = `${error.message}.`;
+      trouble(unsaved() ? "" : faulty);
     } else trouble(error.message);
   }
   asking = false;
 }
 
-/** What stands in the way, for all views. */
-export function trouble(text) {
+/** What stands in the way, for all views; errors of the board not where they are listed. */
+export function trouble(said) {
+  const text = said && said === faulty && ["", "describe"].includes(state.view) ? "" : said;
   if ($("trouble").textContent === text) return;
   $("trouble").textContent = text;
   $("trouble").hidden = !text;

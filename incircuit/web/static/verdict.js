@@ -39,7 +39,7 @@ function show() {
   fill($("lines"), h("div", { class: "row" }, h("h2", { class: "grow" }, "Readings and what was done"), goodBoard()),
     verdict && state.good ? h("p", { class: "quiet" }, verdict.good || "No reading was taken on both boards alike.") : null,
     story.entries.length
-      ? table("Readings and what was done", ["reading", "you read", "healthy boards", ...good, "found"],
+      ? table("Readings and what was done", ["reading", "you read", "found", "healthy boards", ...good],
         story.entries.map((e) => line(e, marks.get(e.line), good.length)).reverse(), { class: "lines" })
       : h("p", {}, "None yet."));
   showParts();
@@ -47,11 +47,11 @@ function show() {
 
 /** A row of the table: what was done, or a reading with what it was found to be. */
 function line(e, found, good) {
-  if (e.word) return [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", ...(good ? [""] : []), e.remark];
+  if (e.word) return [h("span", { class: "done" }, `${e.word} ${e.args.join(" ")}`), "", "", e.remark, ...(good ? [""] : [])];
   const beside = !good ? [] : [found?.good ? h("span", { class: found.differs ? "off" : "" }, found.good,
     found.differs ? h("small", { class: "under" }, "differs") : null) : ""];
-  return [h("code", {}, `${e.red} ${e.black} ${e.mode}`), `${e.shown}${e.when ? ` ${e.when}` : ""}`, found?.healthy || "",
-    ...beside, mark(found?.mark)];
+  return [h("code", {}, `${e.red} ${e.black} ${e.mode}`), `${e.shown}${e.when ? ` ${e.when}` : ""}`,
+    mark(found?.mark), found?.healthy || "", ...beside];
 }
 
 /** Readings of a known-good board to compare with, chosen among the files of the folder. */
@@ -117,24 +117,32 @@ on("charge opened", (found) => {
 function showParts() {
   const words = new Map((verdict?.parts || []).map((p) => [p.part, p]));
   const bench = state.story.bench;
-  const rows = (state.info?.parts || []).map((part) => {
-    const judged = words.get(part.ref);
-    const done = [...bench.lifted.filter((pin) => pin.startsWith(`${part.ref}.`)).map((pin) => `${pin} lifted`),
-      bench.removed.includes(part.ref) ? "off the board" : "", bench.replaced.includes(part.ref) ? "new part" : "",
-      ...bench.charge.filter(([ref]) => ref === part.ref).map(([, volts]) => `charged to ${volts} V`),
-      ...bench.hot.filter(([ref]) => ref === part.ref).map(([, c]) => `${c} °C`)].filter(Boolean);
-    return [[h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
-      onclick: () => partDialog(part.ref) }, part.ref), h("small", {}, ` ${part.kind} ${part.value}`)],
-    judged ? [h("span", { class: `tag ${judged.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[judged.word]),
-      ` ${plain(judged.word)}${judged.fitted || judged.replaced ? ", the old one" : ""}`), judged.unseen.length && judged.word !== "failed"
-      ? h("small", { class: "under" }, `not seen yet: ${judged.unseen.join(", ")}`) : null, judged.fitted
-      ? h("small", { class: "under" }, `the new one: ${plain(judged.fitted.word)}`) : null] : "", done.join(", ")];
-  });
   const rest = [...bench.power.map(([a, b, v]) => `${v} V on ${a} and ${b}`), ...bench.wires.map(([a, b]) =>
     `wire ${a} to ${b}`), bench.celsius === 25 ? "" : `board at ${bench.celsius} °C`].filter(Boolean);
   fill($("parts"), h("h2", {}, "Parts"), h("p", { class: "quiet" }, "Choose a part to say what you did to it: "
     + "lifted, removed, new, charged, powered."), rest.length ? h("p", { class: "note" }, rest.join("; ")) : null,
-  table("Parts and what is known of them", ["part", "verdict", "done"], rows));
+  table("Parts and what is known of them", ["part and what was done", "verdict"], (state.info?.parts || []).map((part) =>
+    [named(part, done(part.ref, bench)), ruling(words.get(part.ref))])));
+}
+
+/** What was done to a part and stands so now. */
+function done(ref, bench) {
+  return [...bench.lifted.filter((pin) => pin.startsWith(`${ref}.`)).map((pin) => `${pin} lifted`),
+    bench.removed.includes(ref) ? "off the board" : "", bench.replaced.includes(ref) ? "new part" : "",
+    ...bench.charge.filter(([each]) => each === ref).map(([, volts]) => `charged to ${volts} V`),
+    ...bench.hot.filter(([each]) => each === ref).map(([, c]) => `${c} °C`)].filter(Boolean).join(", ");
+}
+
+const named = (part, text) => [h("button", { type: "button", class: "link", "data-key": `part ${part.ref}`,
+  onclick: () => partDialog(part.ref) }, part.ref), h("small", {}, ` ${part.kind} ${part.value}`),
+text ? h("small", { class: "under done" }, text) : null];
+
+function ruling(p) {
+  if (!p) return "";
+  return [h("span", { class: `tag ${p.word}` }, h("span", { "aria-hidden": "true" }, SIGNS[p.word]),
+    ` ${plain(p.word)}${p.fitted || p.replaced ? ", the old one" : ""}`),
+  p.unseen.length && p.word !== "failed" ? h("small", { class: "under" }, `not seen yet: ${p.unseen.join(", ")}`) : null,
+  p.fitted ? h("small", { class: "under" }, `the new one: ${plain(p.fitted.word)}`) : null];
 }
 
 /** While the display is being read, what its verdict will need is worked out already. */
