@@ -28,6 +28,11 @@ LEAK_MISS = 3.0
 """A reading of leakage that misses by more may be that of a board that leaks as no drawn one; it counts as a
 miss by so much."""
 _STAND_IN = 0.05
+SELDOM = 0.03
+"""Share of drawn boards above which what they do counts though the nominal one does not."""
+JUMP, NEXT_TO = 1.3, 0.1
+"""A reading jumps between two ranges where the next one begins so many times higher; magnitudes whose nominal
+board reads so nearly the same jump with it."""
 MOST_WIDER = 1e3
 
 
@@ -167,9 +172,29 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     return exact
 
 
+def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> tuple[Floats, Floats]:
+    """Nominal readings (readings, rows) and drawn boards (readings, boards + 1) on the range that was read.
+
+    A junction reads 390 ohm on one range and 3 kilohm on the next: drawn boards that stand on the lower one
+    are an event, like overload, not a tenth of the number. Where the nominal board does, the middle one of
+    those on the range read stands for it. What reads on on the next range as on the one before is left.
+    """
+    nominal, drawn = nominal.copy(), drawn.copy()
+    for i, s in enumerate(seen):
+        there = np.isfinite(drawn[i]) & (drawn[i] > s.start)
+        if not s.start or there.mean() <= SELDOM or drawn[i][there].min() < JUMP * s.start:
+            continue
+        first = drawn[i, 0]
+        drawn[i, ~there & np.isfinite(drawn[i])] = np.inf
+        if first <= s.start:
+            drawn[i, 0] = np.median(drawn[i][there])
+            nominal[i, np.abs(nominal[i] - first) <= NEXT_TO * first] = drawn[i, 0]
+    return nominal, drawn
+
+
 def at_the_edge(drawn: Floats, seen: Sequence[Observed]) -> Floats:
     """Readings whose nominal board overloads while others do not: the nominal one stands at the end."""
-    edge = np.isinf(drawn[:, 0]) & (np.isfinite(drawn).mean(axis=1) > 0.03)
+    edge = np.isinf(drawn[:, 0]) & (np.isfinite(drawn).mean(axis=1) > SELDOM)
     found = drawn.copy()
     found[edge, 0] = _ends(seen)[edge]
     return found

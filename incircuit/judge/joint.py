@@ -50,7 +50,8 @@ class Observed:
 
     `error` and `rounding` are half widths of the meter's accuracy and of a step of the display,
     `end` [V or ohm] where the mode overloads. Readings of one `mode` share the meter's error. Of a display
-    that was moving, `display` is what it showed; the reading itself is then an event, `MOVING`.
+    that was moving, `display` is what it showed; the reading itself is then an event, `MOVING`. `start` [ohm]
+    is where the range it stood on begins, 0 where no range below could have shown it.
     """
 
     value: float | None
@@ -59,6 +60,7 @@ class Observed:
     rounding: float
     end: float
     display: Observed | None = None
+    start: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -209,7 +209,14 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
     error = range_half_width(scale, value) * unit
     end = (scale if still else scales[-1]).full_scale * unit
     found = Observed(value * unit, mode, error, rounding, end)
-    return found if still else moving(found)
+    return replace(found, start=_start(meter, reading)) if still else moving(found)
+
+
+def _start(meter: Meter, reading: ReadingEntry) -> float:
+    """Where the range begins on which ohms were read [ohm]; 0 where that may be either of two."""
+    on = stood_on(meter, reading)
+    told = reading.mode == "ohms" and len(on) == 1 and on[0] > 0
+    return ranges_of(meter, reading.mode)[on[0] - 1].full_scale if told else 0.0
 
 
 def contact_in(mode: str) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
-from incircuit.judge.evidence import Evidence, at_the_edge, spread_out, together_of
+from incircuit.judge.evidence import Evidence, at_the_edge, on_its_range, spread_out, together_of
 from incircuit.judge.joint import Fit, Observed, nothing_fits
 from incircuit.judge.leakage import sealed
 from incircuit.judge.looks import (
@@ -71,7 +71,7 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     """
     prepare(stage, [(c, severe(c)) for c in causes], BOARDS)
     healthy = healthy_on(stage, BOARDS)
-    edge = at_the_edge(healthy, seen)
+    edge = at_the_edge(on_its_range(healthy[:, :1], healthy, seen)[1], seen)
     exact = narrowed(edge[:, None, :], seen, stage.good)
     own = Evidence(exact, (None,), np.ones(1), False, together_of(stage, None, edge, exact, seen),
                    _ceiling(stage, None, None))
@@ -189,8 +189,9 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
     boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []
     for k, look in enumerate(ranked):
-        some = at_the_edge(boards[k] if k < len(boards) else healthy, seen)
-        whole = spread_out(look.nominal, some, seen)
+        there, some = on_its_range(look.nominal, boards[k] if k < len(boards) else healthy, seen)
+        some = at_the_edge(some, seen)
+        whole = spread_out(there, some, seen)
         plan = at[k] if k < len(boards) else None
         evidence = Evidence(narrowed(whole, seen, stage.good), look.sizes,
                             span_weights(look.cause, look.sizes), look.cause.sized,

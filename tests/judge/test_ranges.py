@@ -1,0 +1,58 @@
+"""Ohms of a junction jump from one range of the meter to the next: which one it stood on is an event."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from incircuit.judge.evidence import on_its_range
+from incircuit.judge.joint import Observed
+from incircuit.judge.memory import Notes
+from incircuit.judge.scenes import scenes_of
+from incircuit.story import moments, parse_story
+from tests.judge.neighbourhoods import board
+from tests.judge.told import METER, verdict
+
+LEGS = """
+RTN U diode 0.388
+U RTN diode OL
+RTN U ohms 3.885k
+RTN V diode 0.389
+RTN V ohms 3.886k
+RTN W diode 0.389
+RTN W ohms 3.885k
+U BUS diode 0.424
+BUS U ohms 300.4k
+RTN BUS diode 0.810
+BUS RTN ohms 199.9k
+"""
+
+
+def test_a_sound_board_is_not_improbable_because_others_stand_on_another_range() -> None:
+    """Three diodes side by side, read by ngspice; a few drawn boards fit below 400 ohm and read a tenth."""
+    found = verdict(board("three-legs"), LEGS)
+    assert found.ruling.word != "failed"
+    assert next(e for e in found.explanations if not e.faults).probability > 0.1
+
+
+def observed(line: str) -> Observed:
+    on = board("three-legs")
+    taken = moments(parse_story(line + "\n", board=on), on)[0]
+    (scene,) = scenes_of(on, taken, lambda _: METER, Notes().page(("board", on)))
+    return scene.readings[0].observed
+
+
+def test_the_range_begins_where_the_one_below_ends() -> None:
+    assert observed("RTN U ohms 3.885k").start == 400.0
+    assert observed("RTN U ohms 388.5").start == 0.0
+    assert observed("RTN U diode 0.388").start == 0.0
+
+
+def test_boards_on_the_range_below_are_events_and_resistors_are_left() -> None:
+    seen = [Observed(3885.0, "ohms of x", 10.0, 0.5, 4000.0, None, 400.0)] * 2
+    jumps = np.array([390.0, 3000.0, 3500.0, 395.0, 3900.0])
+    straight = np.array([395.0, 390.0, 402.0, 410.0, 398.0])
+    rows = np.array([[390.0, 200.0], [395.0, 200.0]])
+    nominal, drawn = on_its_range(rows, np.stack([jumps, straight]), seen)
+    assert drawn[0].tolist() == [3500.0, 3000.0, 3500.0, np.inf, 3900.0]
+    assert nominal[0].tolist() == [3500.0, 200.0]
+    assert drawn[1].tolist() == straight.tolist()
