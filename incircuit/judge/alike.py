@@ -18,16 +18,17 @@ from incircuit.judge.causes import changes_on
 from incircuit.judge.explanations import Explanation
 from incircuit.judge.joint import scaled
 from incircuit.judge.memory import Notes
-from incircuit.judge.scenes import Scene, range_of
+from incircuit.judge.scenes import Scene, contact_in, range_of, unit_of
 from incircuit.judge.stage import Stage, condition_of, rows_at, stage_of
 from incircuit.meter.display import range_half_width
-from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Change, nodes_of
+from incircuit.parts.elements import Capacitance, Change, Resistance, nodes_of
 from incircuit.predict.measure import Ask
 
 PAIRS = 60
 """Pairs of pads tried, the nearest first."""
+CHARGING_PAIRS = 6
+"""So many in farads and esr, which cost more: across the parts in question."""
 BOARDS = 16
 TOLD = 2.5
 """Two readings are told apart from this many standard deviations on …"""
@@ -53,7 +54,28 @@ def alike_in_place(scenes: Sequence[Scene], lead: Explanation, others: Sequence[
         if any(stage.grounds[0].reach.touched_by(c) for c in some):
             told = _told(stage, asks, some)
             left = [k for k, apart in zip(left, told, strict=True) if not apart]
+    for ask in _charging(base.plain):
+        for red, black in _pads(base, (lead, *others), CHARGING_PAIRS):
+            some = [c for k in (0, *left) if (c := changes[k]) is not None]
+            if not left or not any(_alternates(c, base) for c in some):
+                break
+            taken = replace(base.readings[0], ask=ask)
+            stage = stage_of([replace(base, red=red, black=black, readings=(taken,))], notes)
+            told = _told(stage, (ask,), some)
+            left = [k for k, apart in zip(left, told, strict=True) if not apart]
     return tuple(others[k - 1] for k in left)
+
+
+def _charging(meter: Meter) -> tuple[Ask, ...]:
+    """Modes in which capacitors and windings show themselves, the cheap one first."""
+    return tuple(Ask(mode) for mode in ("esr", "farads") if mode in meter.all_modes)
+
+
+def _alternates(change: Change, base: Scene) -> bool:
+    """Whether a change is about a capacitance or a winding."""
+    gone = [e for e in base.circuit.elements if e.name in change.remove]
+    return any(isinstance(e, Capacitance) or (isinstance(e, Resistance) and e.coil)
+               for e in (*gone, *change.add))
 
 
 def where(scenes: Sequence[Scene], lead: Explanation | None) -> Scene:
@@ -76,7 +98,7 @@ def _asks(meter: Meter) -> tuple[Ask, ...]:
                  for swapped in (False, True))
 
 
-def _pads(base: Scene, some: Sequence[Explanation]) -> Iterator[tuple[str, str]]:
+def _pads(base: Scene, some: Sequence[Explanation], most: int = PAIRS) -> Iterator[tuple[str, str]]:
     """Pairs of nets that a probe can touch, those at the parts in question first."""
     board = base.circuit.board
     hidden = {net.name for net in board.nets if net.hidden}
@@ -85,7 +107,7 @@ def _pads(base: Scene, some: Sequence[Explanation]) -> Iterator[tuple[str, str]]
             for net in (f.cause.between if not f.cause.part else
                         [n for _, n in board.part(f.cause.part).pins])}
     every = sorted(combinations(nets, 2), key=lambda p: (-len(here & set(p)), p))
-    return iter(every[:PAIRS])
+    return iter(every[:most])
 
 
 def _told(stage: Stage, asks: Sequence[Ask], changes: Sequence[Change]) -> list[bool]:
@@ -111,13 +133,13 @@ def _difference(meter: Meter, ask: Ask, one: float, other: float) -> tuple[float
     """How far two readings [V or ohm] lie apart on their scale, and the meter's deviation there."""
     if math.isnan(one) or math.isnan(other) or one == other:
         return 0.0, 1.0
-    low = min(one, other)
-    scale = range_of(meter, ask.mode, low)
+    low, unit = min(one, other), unit_of(meter, ask)
+    scale = range_of(meter, ask.mode, low / unit)
     if math.isinf(one) or math.isinf(other):
-        end = range_of(meter, ask.mode, math.inf).full_scale
+        end = range_of(meter, ask.mode, math.inf).full_scale * unit
         return (math.inf if low < NEAR_END * end else 0.0), 1.0
-    contact = 0.0 if ask.mode == "diode" else CONTACT
-    error = math.hypot(range_half_width(scale, low), 0.5 * scale.resolution + contact) / math.sqrt(3.0)
+    rounding = 0.5 * scale.resolution + contact_in(ask.mode)
+    error = unit * math.hypot(range_half_width(scale, low / unit), rounding) / math.sqrt(3.0)
     slope = 1.0 if ask.mode == "diode" else 1.0 / math.hypot(1.0, low)
     ends = scaled(np.array([one, other]), ask.mode)
     return float(abs(ends[1] - ends[0])), error * slope

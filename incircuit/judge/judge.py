@@ -267,7 +267,7 @@ def _shares(scene: Scene, page: Page) -> dict[int, tuple[tuple[str, float], ...]
     question = Question(scene.circuit, scene.red, scene.black, scene.red, scene.black, None, ())
     if not scene.resting:
         charging = _charging(question)
-        return {t.number: charging for t in scene.readings}
+        return {t.number: () if t.ask.mode == "volts" else charging for t in scene.readings}
 
     def carried(ask: Ask) -> Callable[[], tuple[tuple[str, float], ...]]:
         return lambda: part_shares(current_paths(operating_point(question, scene.meter, ask)[1]))

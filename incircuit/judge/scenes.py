@@ -146,7 +146,13 @@ def _asked(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
 
 
 def _standing(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
-    return stood_on(meter, reading)[-1:] if reading.mode == "farads" else ()
+    """The range of farads where every digit of the lowest that fits was typed; any where one is left out."""
+    if reading.mode != "farads":
+        return ()
+    on = stood_on(meter, reading)
+    scale = ranges_of(meter, reading.mode)[on[0]]
+    typed = reading.typed.value is None or math.isclose(scale.resolution, reading.step, rel_tol=1e-6)
+    return on[:1] if typed else ()
 
 
 def _circuit(board: Board, state: State, replaced: tuple[tuple[str, int], ...]) -> Circuit:
@@ -186,6 +192,8 @@ def stood_on(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
     if value is None:
         return (last,)
     on = next((k for k, r in enumerate(scales) if value <= r.full_scale), last)
+    if reading.mode == "farads":  # a zero left out is more likely than a higher range than need be
+        return (on,)
     told = next((k for k, r in enumerate(scales)
                  if k >= on and math.isclose(r.resolution, reading.step, rel_tol=1e-6)), None)
     return tuple(sorted({on, min(on + 1, last)})) if told is None else (told,)

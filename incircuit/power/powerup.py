@@ -16,13 +16,16 @@ from incircuit.board.state import HEALTHY, State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import StateError
 from incircuit.meter.profile import Meter
+from incircuit.power.discharge import Bank, Stored, stored
 from incircuit.power.expected import Expected, expected
-from incircuit.power.limits import COMES_BACK, DEFER, METER, UNPLUG
+from incircuit.power.limits import COMES_BACK, DEFER, LIMITS, METER, UNPLUG
 from incircuit.power.rest import between_peaks, lowest_rating
 from incircuit.power.working import ways
+from incircuit.predict.course_words import seconds_words
 from incircuit.predict.prediction import Prediction, predict
 from incircuit.predict.question import ask_about
 from incircuit.predict.volts import INNER, Supply, voltages, volts_mode
+from incircuit.units import format_value
 
 SAFE = 30.0
 """A voltage put in for a test [V]: below all limits for touch in a dry place (IEC 61010-1: 60 V direct, from
@@ -33,8 +36,11 @@ MARGIN = 3.0
 """The current limit is so many times what a healthy board draws."""
 LAMP_WATTS = 60.0
 """Series lamp for boards up to some hundred watts (common practice)."""
+SMALL_MAINS, SMALL_LAMP_WATTS = 60.0, 10.0
+"""Below so many volts a lamp of so many watts (common practice: one from a vehicle)."""
 COLD = 0.1
 """A filament lamp's cold resistance as a part of its hot one (common practice)."""
+MOST_BANKS = 4
 BRIDGES = ("bridge", "three-phase-bridge")
 
 
@@ -76,7 +82,7 @@ def powerup(board: Board, meter: Meter, state: State = HEALTHY, rms: float | Non
     for line in board.supplies:
         if line.word == "mains":
             steps += [*_links(circuit, meter), *_mains(circuit, meter, line, rms)]
-    return (*steps, _after())
+    return (*steps, _after(stored(board, state, rms)))
 
 
 def _recheck(circuit: Circuit, meter: Meter) -> Step:
@@ -127,7 +133,8 @@ def _injected(circuit: Circuit, meter: Meter, supply: Supply, what: str) -> Step
 
 def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Iterator[Step]:
     volts = line.volts if rms is None else rms
-    cold = COLD * volts**2 / LAMP_WATTS
+    watts = LAMP_WATTS if volts >= SMALL_MAINS else SMALL_LAMP_WATTS
+    cold = COLD * volts**2 / watts
     lamp = "in every phase" if len(line.nets) > 2 else "in the live lead"
     feeds = list(ways(circuit.board, with_supplies=False, rms=rms))
     bridges = _bridges(circuit)
@@ -136,9 +143,9 @@ def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Ite
     pads, chips_set = expected(circuit, meter, feeds, between, minus, [(b[1], b[2]) for b in bridges])
     yield Step(
         f"{volts:g} V mains through a series lamp",
-        f"From an isolating transformer, if you can, with a {LAMP_WATTS:g} W filament lamp {lamp} (about "
-        f"{cold:.0f} Ω cold: no more than {math.sqrt(2.0) * volts / cold:.1f} A can flow) or a variable "
-        "supply turned up slowly. The lamp flashes while the link charges and goes dark.",
+        f"From an isolating transformer, if you can, with a {watts:g} W filament lamp {lamp} (about "
+        f"{format_value(cold, 'Ω', 2)} cold: no more than {math.sqrt(2.0) * volts / cold:.1f} A can flow) or "
+        "a variable supply turned up slowly. The lamp flashes while the link charges and goes dark.",
         "The lamp stays bright, anything smells, smokes or hums, or a voltage lies outside its band: switch "
         "off, unplug, discharge." + _ratings(circuit, chips_set, minus),
         f"The board is live against earth, its return too. {METER} Stand clear, cover the board, one hand "
@@ -153,10 +160,21 @@ def _ratings(circuit: Circuit, nets: tuple[str, ...], minus: str) -> str:
     return "".join(f" {net} must stay below the {volts:g} V of {ref}." for net, ref, volts in rated)
 
 
-def _after() -> Step:
-    return Step("Off again, and once more", "Unplug, wait, discharge, verify on volts. Only then take the "
-                "lamp out and run it on its fuse; watch voltages and warmth for some minutes.",
+def _after(left: Stored) -> Step:
+    """Off again: what then stands on the capacitors and how long that stays."""
+    banks = [bank for bank in left.banks if not bank.slight][:MOST_BANKS]
+    told = "".join(f" {' and '.join(b.refs[:2])}{' and others' if len(b.refs) > 2 else ''} may hold "
+                   f"{b.volts:.3g} V, {format_value(b.joules, 'J', 2)}{_by_itself(b)}." for b in banks)
+    return Step("Off again, and once more", f"Unplug, wait, discharge, verify on volts.{told} Only then take "
+                "the lamp out and run it on its fuse; watch voltages and warmth for some minutes.",
                 "Whatever was not there before.", f"{COMES_BACK} {DEFER}")
+
+
+def _by_itself(bank: Bank) -> str:
+    if not bank.bleeders or bank.slowest[0] is None:
+        return ", and keeps it"
+    within = seconds_words(bank.slowest[0])
+    return f", down to {LIMITS[0].volts:g} V by itself in {within} at most, bleeders whole"
 
 
 def _bridges(circuit: Circuit) -> tuple[tuple[str, str, str], ...]:

@@ -148,3 +148,22 @@ def test_what_a_chip_draws_is_not_predicted() -> None:
 def test_what_only_leakage_holds_between_the_peaks_is_left_out() -> None:
     """The middle of a divider across the mains is at half the link at either peak, and nowhere in between."""
     assert "M" not in {e.red for e in steps(START.format(load=""))[2].expected}
+
+
+def test_what_stands_on_the_capacitors_afterwards() -> None:
+    """½·C·V² at the peak, R·C·ln with every tolerance slow; without a bleeder it stays."""
+    text = ("mains L N 230V\nBR1 bridge AC1=L AC2=N +=P -=M\nC1 capacitor P M 100u 400V electrolytic\n"
+            "R1 resistor P M 100k 5%\n")
+    last = powerup(parse_board(text, "x.board"), load_meter("handheld"))[-1]
+    assert "C1 may hold 324 V, 5.3 J, down to 60 V by itself in 21 s at most, bleeders whole." in last.do
+    unbled = parse_board(text.replace("R1 resistor P M 100k 5%\n", ""), "x.board")
+    assert "C1 may hold 325 V, 5.3 J, and keeps it." in powerup(unbled, load_meter("handheld"))[-1].do
+
+
+@pytest.mark.practice
+def test_a_small_lamp_for_a_small_voltage() -> None:
+    """10 W at 24 V: 57.6 ohms hot, a tenth of that cold."""
+    text = "mains L N 24V\nBR1 bridge AC1=L AC2=N +=P -=M\nR1 resistor P M 10k\n"
+    step = powerup(parse_board(text, "x.board"), load_meter("handheld"))[-2]
+    assert "10 W filament lamp" in step.do
+    assert "5.8 Ω cold: no more than 5.9 A" in step.do

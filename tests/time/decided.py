@@ -18,7 +18,7 @@ from tests.judge.bench import Bench, Hidden, _faulty, exact_reading
 from tests.judge.decided import DRAWN, WIDER, _meets, _nominal, _sizes
 from tests.judge.decided import _limits as limits_at_rest
 from tests.judge.stories import Asked, every_fault
-from tests.time.hidden import _timed, _with_capacitors
+from tests.time.hidden import _with_capacitors, timed
 from tests.time.spice import impedance
 
 CONTACT = 0.03
@@ -38,7 +38,7 @@ class Table:
         """The reading [V, ohm or F] with a fault or without; infinite on overload, NaN where none."""
         key = (asked, str(replace(fault, size=None)) if fault else "", fault.size if fault else None)
         if key not in self.known:
-            self.known[key] = _read(_nominal(self.board, self.meter, fault), asked)
+            self.known[key] = _read(_nominal(self.board, self.meter, (fault,) if fault else ()), asked)
         return self.known[key]
 
 
@@ -67,7 +67,8 @@ def limits_of(on: Bench, asked: Asked) -> tuple[float, float]:
     if asked[2] not in MODES:
         return limits_at_rest(on, asked)
     rng = random.Random(f"{on.seed} {asked}")
-    boards = [on, *(replace(on, seed=str(rng.random())) for _ in range(DRAWN))]
+    others = (replace(on, seed=str(rng.random()), celsius=rng.uniform(20.0, 30.0)) for _ in range(DRAWN))
+    boards = [on, *others]
     read = [x for x in (_read(b, asked) for b in boards) if not math.isnan(x)]
     if not read:
         return -math.inf, math.inf
@@ -96,13 +97,13 @@ def exact(on: Bench, asked: Asked) -> float:
     elements = meters_block(elements_of(on), red, black, moving=True)
     if mode == "esr":
         assert on.meter.esr is not None
-        ohms = abs(impedance(elements, red, black, on.meter.esr.hertz)) if elements else math.inf
+        ohms = abs(impedance(elements, red, black, on.meter.esr.hertz, on.celsius)) if elements else math.inf
         return ohms if ohms <= on.meter.esr.ranges[-1].full_scale else math.inf
     assert on.meter.farads is not None
     if not elements:
         return 0.0
     for scale in on.meter.farads.ranges:
-        found = _timed(on.meter, elements, red, black, scale)
+        found = timed(on.meter, elements, red, black, scale, on.celsius)
         if found <= scale.full_scale:
             return found
     return math.inf

@@ -47,8 +47,8 @@ def scales_of(meter: Meter, mode: str) -> Sequence[Range]:
 
 
 def watch(elements: Sequence[Element], red: str, black: str, meter: Meter, mode: str, leads: float,
-          updates: int) -> Display:
-    """The display at its first `updates` updates."""
+          updates: int, celsius: float = 25.0) -> Display:
+    """The display at its first `updates` updates, at a temperature."""
     scales, step = scales_of(meter, mode), 1.0 / meter.updates_per_second
     shown: list[float] = []
     stood: list[int] = []
@@ -57,12 +57,13 @@ def watch(elements: Sequence[Element], red: str, black: str, meter: Meter, mode:
     now = list(elements)
     while len(shown) < updates:
         source = scales[at].source
-        pad, held = _stretch(now, red, black, source, leads,
-                             np.array([step * n for n in range(1, updates - len(shown))]))
+        later = np.array([step * n for n in range(1, updates - len(shown))])
+        pad, held = _stretch(now, red, black, source, leads, later, celsius)
         raws = [_raw(mode, source, leads, float(v)) for v in pad]
         if mode == "continuity":
             assert meter.continuity is not None
-            beep = _sounds(now, red, black, source, leads, updates * step, meter.continuity.beeps_below)
+            beep = _sounds(now, red, black, source, leads, updates * step, meter.continuity.beeps_below,
+                           celsius)
         turn = stop = 0
         edge = (0.5 if mode != "diode" else -0.5) * scales[at].resolution
         for k, raw in enumerate(raws):
@@ -89,13 +90,13 @@ def watch(elements: Sequence[Element], red: str, black: str, meter: Meter, mode:
 
 
 def _stretch(elements: Sequence[Element], red: str, black: str, source: Source, leads: float,
-             times: Floats) -> tuple[Floats, dict[str, Floats]]:
+             times: Floats, celsius: float) -> tuple[Floats, dict[str, Floats]]:
     """Pad voltages and charges just after the touch and at times [s]: the first moment needs a run of its
     own, for a long one begins with a long step."""
-    pad, held = charging(elements, red, black, source, leads, np.array([TOUCH, 10.0 * TOUCH]))
+    pad, held = charging(elements, red, black, source, leads, np.array([TOUCH, 10.0 * TOUCH]), 1, celsius)
     if not len(times):
         return pad[:1], {name: v[:1] for name, v in held.items()}
-    later, then = charging(elements, red, black, source, leads, times)
+    later, then = charging(elements, red, black, source, leads, times, 1, celsius)
     return (np.concatenate([pad[:1], later]),
             {name: np.concatenate([v[:1], then[name]]) for name, v in held.items()})
 
@@ -109,10 +110,10 @@ def _raw(mode: str, source: Source, leads: float, pad: float) -> float:
 
 
 def _sounds(elements: Sequence[Element], red: str, black: str, source: Source, leads: float, longest: float,
-            below: float) -> float:
+            below: float, celsius: float) -> float:
     """How long the beeper sounds from the first touch on [s]; infinite for to the end."""
     times = np.geomspace(1e-6, longest, 400)
-    pad, _ = charging(elements, red, black, source, leads, times)
+    pad, _ = charging(elements, red, black, source, leads, times, 1, celsius)
     quiet = [t for t, v in zip(times, pad, strict=True) if _raw("ohms", source, leads, float(v)) >= below]
     return math.inf if not quiet else 0.0 if quiet[0] <= 1e-6 else float(quiet[0])
 

@@ -88,17 +88,19 @@ def read(on: Bench, red: str, black: str, mode: str, rng: random.Random) -> str:
     error = rng.uniform(-1.0, 1.0)
     if mode == "esr":
         assert on.meter.esr is not None
-        exact = abs(impedance(elements, red, black, on.meter.esr.hertz))
+        exact = abs(impedance(elements, red, black, on.meter.esr.hertz, on.celsius))
         return _shown(scales, error, lambda _: exact, "")
-    return _shown(scales, error, lambda scale: _timed(on.meter, elements, red, black, scale), "F")
+    return _shown(scales, error, lambda scale: timed(on.meter, elements, red, black, scale, on.celsius),
+                  "F")
 
 
-def _timed(meter: Meter, elements: Sequence[Element], red: str, black: str, scale: Range) -> float:
+def timed(meter: Meter, elements: Sequence[Element], red: str, black: str, scale: Range,
+          celsius: float = 25.0) -> float:
     """Capacitance on one range by ngspice's transient."""
     mode = meter.farads
     assert mode is not None
     times = np.concatenate([[1e-7], np.linspace(0.0, mode.patience(scale), 500)[1:]])
-    pad = transient(elements, red, black, scale.source, 0.2, 1, times)
+    pad = transient(elements, red, black, scale.source, 0.2, 1, times, celsius)
     if pad[-1] < mode.high:
         return np.inf
     began, ended = (float(np.interp(v, np.maximum.accumulate(pad), times)) for v in (mode.low, mode.high))

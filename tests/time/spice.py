@@ -116,7 +116,8 @@ def charging(elements: Sequence[Element], red: str, black: str, source: Source, 
     return at(found[node]), held
 
 
-def impedance(elements: Sequence[Element], red: str, black: str, hertz: float) -> complex:
+def impedance(elements: Sequence[Element], red: str, black: str, hertz: float,
+              celsius: float = 25.0) -> complex:
     """Impedance [ohm] between two nodes at the resting point, windings with their inductance."""
     names = named(elements, red, black)
     lines: list[str] = []
@@ -137,6 +138,6 @@ def impedance(elements: Sequence[Element], red: str, black: str, hertz: float) -
                     on.append((f"lt{k}", e.coil.leakage))
         else:
             plain.append(e)
-    text = ["* small signal", *cards(plain, names, 25.0), *lines, f"im 0 {names[red]} dc 0 ac 1",
-            ".options temp=25 tnom=25 gmin=1e-12", f".ac lin 1 {hertz!r} {hertz!r}", ".end"]
+    text = ["* small signal", *cards(plain, names, celsius), *lines, f"im 0 {names[red]} dc 0 ac 1",
+            f".options temp={celsius!r} tnom=25 gmin=1e-12", f".ac lin 1 {hertz!r} {hertz!r}", ".end"]
     return complex(run("\n".join(text))[names[red]][0])

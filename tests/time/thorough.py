@@ -21,7 +21,7 @@ from incircuit.board.model import Part
 from incircuit.errors import EngineError
 from incircuit.judge.judge import judge
 from incircuit.meter.display import range_half_width
-from incircuit.meter.profile import load_meter
+from incircuit.meter.profile import Range, load_meter
 from incircuit.parts.elements import Capacitance
 from incircuit.paths.blocks import meters_block
 from incircuit.story import parse_story
@@ -114,10 +114,17 @@ def line(on: Bench, asked: Asked, rng: random.Random) -> str:
             steps = round((value + error * range_half_width(scale, value)) / scale.resolution) if (
                 math.isfinite(value)) else math.inf
             if steps * scale.resolution <= scale.full_scale * (1.0 + 1e-9):
-                unit = "F" if mode == "farads" else ""
-                return f"{red} {black} {mode} {max(steps, 0) * scale.resolution:.6g}{unit}"
+                return f"{red} {black} {mode} {_written(max(steps, 0), scale, mode)}"
         return f"{red} {black} {mode} OL"
     return _moving(on, red, black, mode, rng)
+
+
+def _written(steps: int, scale: Range, mode: str) -> str:
+    """With all its zeros, as the display has them."""
+    sizes = ((1e-3, "m"), (1e-6, "u"), (1e-9, "n"))
+    unit, letter = (1.0, "") if mode == "esr" else next(s for s in sizes if scale.full_scale >= 3.9 * s[0])
+    places = max(0, round(-math.log10(scale.resolution / unit)))
+    return f"{steps * scale.resolution / unit:.{places}f}{letter}"
 
 
 def _moving(on: Bench, red: str, black: str, asked: str, rng: random.Random) -> str:
@@ -126,7 +133,7 @@ def _moving(on: Bench, red: str, black: str, asked: str, rng: random.Random) -> 
     elements = list(meters_block(elements_of(on), red, black, moving=True))
     if not any(isinstance(e, Capacitance) for e in elements):
         return line(on, (red, black, mode if mode != "continuity" else "ohms"), rng)
-    shown = watch(elements, red, black, on.meter, mode, on.leads, UPDATES)
+    shown = watch(elements, red, black, on.meter, mode, on.leads, UPDATES, on.celsius)
     if mode == "continuity":
         word = sound(shown.beep)
         return f"{red} {black} continuity {word}" if word else line(on, (red, black, "ohms"), rng)
