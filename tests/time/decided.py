@@ -93,20 +93,25 @@ def elements_of(on: Bench) -> list[Element]:
 
 def exact(on: Bench, asked: Asked) -> float:
     """A reading of farads or esr without the meter's error; infinite on overload."""
+    return exact_on(on, asked)[0]
+
+
+def exact_on(on: Bench, asked: Asked) -> tuple[float, int]:
+    """The same, and the number of the lowest range that may show it."""
     red, black, mode = asked
     elements = meters_block(elements_of(on), red, black, moving=True)
     if mode == "esr":
         assert on.meter.esr is not None
         ohms = abs(impedance(elements, red, black, on.meter.esr.hertz, on.celsius)) if elements else math.inf
-        return ohms if ohms <= on.meter.esr.ranges[-1].full_scale else math.inf
+        return (ohms if ohms <= on.meter.esr.ranges[-1].full_scale else math.inf), 0
     assert on.meter.farads is not None
     if not elements:
-        return 0.0
-    for scale in on.meter.farads.ranges:
+        return 0.0, 0
+    for k, scale in enumerate(on.meter.farads.ranges):
         found = timed(on.meter, elements, red, black, scale, on.celsius)
         if found <= scale.full_scale:
-            return found
-    return math.inf
+            return found, k
+    return math.inf, 0
 
 
 def _read(on: Bench, asked: Asked) -> float:

@@ -30,7 +30,7 @@ from tests.judge.bench import read as read_at_rest
 from tests.judge.score import Calibration, level, table, visible
 from tests.judge.stories import Asked, Trial, every_fault, sized
 from tests.judge.sweep import told
-from tests.time.decided import CONTACT, Table, elements_of, exact, rivals
+from tests.time.decided import CONTACT, Table, elements_of, exact_on, rivals
 from tests.time.displays import motion, scales_of, sound, watch
 from tests.time.hidden import SHIPPED, SMALL, circuit
 
@@ -108,9 +108,9 @@ def line(on: Bench, asked: Asked, rng: random.Random) -> str:
         return f"{red} {black} {mode} {read_at_rest(on, make_state(on.board), frozenset(), *asked, rng)}"
     if mode in ("farads", "esr"):
         scales = getattr(on.meter, mode).ranges
-        value, error = exact(on, asked), rng.uniform(-1.0, 1.0)
+        (value, lowest), error = exact_on(on, asked), rng.uniform(-1.0, 1.0)
         value += rng.uniform(0.0, CONTACT) if mode == "esr" else 0.0
-        for scale in scales:
+        for scale in scales[lowest:]:
             steps = round((value + error * range_half_width(scale, value)) / scale.resolution) if (
                 math.isfinite(value)) else math.inf
             if steps * scale.resolution <= scale.full_scale * (1.0 + 1e-9):
