@@ -255,9 +255,13 @@ async def _record(request: Request, ask: Ask) -> Ask:
     good, tab = _text(ask, "good"), _text(ask, "tab", 60)
     async with request.app.state.writing:
         stored = await asyncio.to_thread(write)
+    try:
         if tab:
             request.app.state.crew.begin("verdict", await _task(request, "verdict", ask), tab)
-        return {"stored": stored, **await asyncio.to_thread(_story_now, here, board, readings, "", good)}
+        story = await asyncio.to_thread(_story_now, here, board, readings, "", good)
+    except IncircuitError:  # the line is stored all the same; the page asks for the story again and is told
+        story = {"same": True}
+    return {"stored": stored, **story}
 
 
 async def _undo(request: Request, ask: Ask) -> Ask:

@@ -66,6 +66,13 @@ def test_lines_of_twenty_tabs_are_all_there(bench: Callable[..., Page]) -> None:
     assert sorted(line.split()[3] for line in lines(page)) == sorted(v for values in sent for v in values)
 
 
+def test_a_stored_line_is_acknowledged_whatever_else_is_wrong(bench: Callable[..., Page]) -> None:
+    page = bench()
+    status, said = posted(page, "/api/record", reading("26k7", good="no such kind.txt", tab="t verdict"))
+    assert (status, said["stored"]) == (200, "IN 0V ohms 26k7")
+    assert lines(page) == ["IN 0V ohms 26k7"]
+
+
 def test_a_refused_line_says_why_and_is_not_stored(bench: Callable[..., Page]) -> None:
     page = bench()
     for wrong, why in (
