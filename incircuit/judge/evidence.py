@@ -21,8 +21,8 @@ from incircuit.judge.joint import (
     steepness,
 )
 from incircuit.judge.leakage import ANYTHING, above, decided_by_leakage, leaks_of, spread_by, wider_by
-from incircuit.judge.spread import Together, covariance_of
-from incircuit.judge.stage import Plan, Sizes, Stage, axes_at
+from incircuit.judge.spread import Together, axes_of, combined, explained
+from incircuit.judge.stage import Plan, Sizes, Stage, names_at
 
 LEAK_MISS = 3.0
 """A reading of leakage that misses by more may be that of a board that leaks as no drawn one; it counts as a
@@ -132,11 +132,12 @@ def together_of(stage: Stage, plan: Plan | None, drawn: Floats, whole: Floats,
         return None
     curves = np.stack([scaled(x, s.mode) for x, s in zip(drawn, seen, strict=True)])
     off = deviations(curves)
-    together = covariance_of(off, axes_at(stage, plan, drawn.shape[1] - 1))
+    together = _covariance(stage, plan, off)
     lone = np.isinf(drawn[:, 0]) | (np.abs(drawn[:, 0]) <= 1e-12)
     together[lone, lone] = np.maximum(together[lone, lone], _STAND_IN**2 / 2.0)
-    slope = np.stack([steepness(x[:, 0], s.mode) for x, s in zip(whole, seen, strict=True)])
-    at_drawn = np.array([steepness(x[:1], s.mode)[0] for x, s in zip(drawn, seen, strict=True)])
+    slope = np.stack([steepness(np.append(x[:, 0], y[0]), s.mode)
+                      for x, y, s in zip(whole, drawn, seen, strict=True)])
+    slope, at_drawn = slope[:, :-1], slope[:, -1]
     with np.errstate(invalid="ignore", divide="ignore"):
         wider = np.where(np.isfinite(slope) & np.isfinite(at_drawn[:, None]) & (at_drawn[:, None] > 0.0),
                          slope / at_drawn[:, None], 1.0)
@@ -145,6 +146,19 @@ def together_of(stage: Stage, plan: Plan | None, drawn: Floats, whole: Floats,
     deviation = np.sqrt(np.diag(together)) + 1e-30
     tails = np.maximum(1.0, farthest / deviation / TAIL)
     return Together(together * tails[:, None] * tails, np.minimum(wider, MOST_WIDER))
+
+
+def _covariance(stage: Stage, plan: Plan | None, off: Floats) -> Floats:
+    """(readings, readings) from deviations (readings, boards); what was explained before is not again."""
+    names = names_at(stage, plan)
+    page = stage.notes.page(("explained", names))
+    rows = [row.tobytes() for row in off]
+    lacking = {row: n for n, row in enumerate(rows) if page.known(row) is None}
+    if lacking:
+        found = explained(off[list(lacking.values())], axes_of(names, off.shape[1]))
+        page.now.update(zip(lacking, zip(*found, strict=True), strict=True))
+    effect, rest = (np.array(x) for x in zip(*(page.now[row] for row in rows), strict=True))
+    return combined(effect, rest)
 
 
 def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:

@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -93,6 +94,7 @@ class Fit:
         return all(m <= FAR for m in self.misses) and self.distance <= limit
 
 
+@lru_cache(maxsize=1024)
 def chi_squared(count: int, normal: float) -> float:
     """Quantile of chi squared with `count` degrees of freedom, at that of the normal distribution (E. B.
     Wilson, M. M. Hilferty, Proc. Natl. Acad. Sci. 17 (1931) 684)."""
@@ -326,14 +328,14 @@ def _excess(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, plac
     bottom, top = np.where(known, least, value), np.where(known, most, value)
     one, other = np.where(known[:, low], low, high), np.where(known[:, high], high, low)
 
-    def there(rows: Floats, at: Ints) -> Floats:
-        return np.take_along_axis(rows, at, axis=1)
-
-    a = there(bottom, one) + place * (there(bottom, other) - there(bottom, one))
-    b = there(top, one) + place * (there(top, other) - there(top, one))
+    number = np.arange(len(exact))[:, None]
+    least, most = bottom[number, one], top[number, one]
+    further = bottom[number, other] - least
+    a = least + place * further
+    b = most + place * (top[number, other] - most)
     # a row near the limits may be any of its two ends
     width = 0.5 * WIDER * (b - a) + error
-    step = np.abs(there(bottom, other) - there(bottom, one)) * 0.05
+    step = np.abs(further) * 0.05
     off = np.abs(value - 0.5 * (a + b)) - width - step
     return np.asarray((np.maximum(0.0, off) / (EDGE * width + step + 1e-12)).T)
 

@@ -101,15 +101,16 @@ def judge_again(board: Board, story: Story, memory: Memory, meter: str = "", ref
 
 def _judged(board: Board, story: Story, meter: str, reference: Story | None, notes: Notes) -> Judgement:
     default = load_meter(meter or "handheld")
+    meters = {"": default, meter or "handheld": default}
     desk = notes.page(("board", board))
-    scenes = _scenes(board, story, default, desk)
+    scenes = _scenes(board, story, meters, desk)
     seen = in_order(scenes)
     replaced = {ref: count for s in scenes for ref, count in s.specimen}
     causes: tuple[Cause, ...] = desk.once(("causes", *sorted(replaced.items())),
                                           lambda: causes_of(board, replaced))
     if not seen:
         return _nothing_read(board, default.name, causes)
-    good = _scenes(board, reference, default, desk) if reference else ()
+    good = _scenes(board, reference, meters, desk) if reference else ()
     known = good_of(in_order(good), healthy_on(stage_of(good, notes), BOARDS)) if good else None
     stage = stage_of(scenes, notes, good=known)
     found, weighed = explanations(stage, seen, causes)
@@ -122,10 +123,8 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
                      beside_good(scenes, good))
 
 
-def _scenes(board: Board, story: Story, default: Meter, desk: Page) -> tuple[Scene, ...]:
-    """The scenes of a story. Raises StoryError."""
-    meters = {"": default}
-
+def _scenes(board: Board, story: Story, meters: dict[str, Meter], desk: Page) -> tuple[Scene, ...]:
+    """The scenes of a story; `meters` by name, those it names are added. Raises StoryError."""
     def named(name: str) -> Meter:
         if name not in meters:
             meters[name] = load_meter(name)

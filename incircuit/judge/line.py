@@ -36,8 +36,8 @@ def along(read: Floats, low: Floats, high: Floats, covariance: Floats, strays: F
     end = np.where(second, high, np.where(first, low, read))
     cov = np.where(known[:, :, None] & known[:, None, :], covariance, np.eye(len(read)))
     factor = np.linalg.cholesky(cov)
-    d = np.linalg.solve(factor, (read - start)[:, :, None])[:, :, 0]
-    step = np.linalg.solve(factor, (end - start)[:, :, None])[:, :, 0]
+    both = np.linalg.solve(factor, np.stack([read - start, end - start], axis=2))
+    d, step = both[:, :, 0], both[:, :, 1]
     normal = (np.where(known, 0.0, np.log(strays)).sum(axis=1)
               - 0.5 * known.sum(axis=1) * math.log(2.0 * math.pi)
               - np.log(np.einsum("kii->ki", factor)).sum(axis=1))

@@ -10,24 +10,29 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
+from weakref import WeakValueDictionary
 
 from incircuit.circuit.build import Circuit
 
 
 class Key:
-    """What a page or a line is about; its hash is worked out once."""
+    """What a page or a line is about; there is one object for all that are equal, so it is found at once."""
 
-    __slots__ = ("_hash", "what")
+    __slots__ = ("__weakref__", "what")
 
-    def __init__(self, *what: Hashable) -> None:
-        self.what, self._hash = what, hash(what)
+    def __init__(self, what: tuple[Hashable, ...]) -> None:
+        self.what = what
 
-    def __hash__(self) -> int:
-        return self._hash
 
-    def __eq__(self, other: object) -> bool:
-        return self is other or (isinstance(other, Key) and self._hash == other._hash
-                                 and self.what == other.what)
+_KEYS: WeakValueDictionary[tuple[Hashable, ...], Key] = WeakValueDictionary()
+
+
+def key_of(*what: Hashable) -> Key:
+    """The key of something, the same one as long as anybody keeps it."""
+    found = _KEYS.get(what)
+    if found is None:
+        found = _KEYS[what] = Key(what)
+    return found
 
 
 PageKey = Hashable
@@ -103,7 +108,7 @@ class Notes:
         """The key of a circuit as it stands, the same for equal ones."""
         found = self.keys.get(id(circuit)) or self.before.keys.get(id(circuit))
         if found is None:
-            found = circuit, Key(circuit.elements, circuit.state)
+            found = circuit, key_of(circuit.elements, circuit.state)
         self.keys[id(circuit)] = found
         return found[1]
 

@@ -8,12 +8,13 @@ from dataclasses import dataclass, replace
 
 from incircuit.compare.twins import twin_keys
 from incircuit.judge.alike import alike_in_place, where
-from incircuit.judge.causes import Cause, changes_on
+from incircuit.judge.causes import Cause
 from incircuit.judge.evidence import LEAK_MISS
 from incircuit.judge.explanations import Explanation
 from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene
 from incircuit.judge.search import Weighed
+from incircuit.judge.stage import changes_at
 from incircuit.parts.elements import Change
 
 FAR_AHEAD = 0.9
@@ -143,7 +144,7 @@ def _least(some: Sequence[Explanation]) -> float:
 def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause], fitting: Sequence[Explanation],
               notes: Notes) -> tuple[Group, ...]:
     """Sets of faults, each containing one that matters here, that no reading in place can tell apart."""
-    found = _by_name(scenes, causes, fitting)
+    found = _by_name(scenes, causes, fitting, notes)
     lead = fitting[0] if fitting else None
     if lead is None or not lead.faults or lead.silent or lead.slips:
         return found
@@ -212,14 +213,14 @@ def _merged(groups: Sequence[Group], more: Sequence[Group]) -> list[Group]:
 
 
 def _by_name(scenes: Sequence[Scene], causes: Sequence[Cause],
-             fitting: Sequence[Explanation]) -> tuple[Group, ...]:
+             fitting: Sequence[Explanation], notes: Notes) -> tuple[Group, ...]:
     """Groups that are one circuit by several names."""
     base = where(scenes, fitting[0] if fitting else None)
     changes: list[Change | None] = []
     for cause in causes:
         size = cause.defect.magnitude.typical if cause.defect.magnitude else None
-        found = changes_on(cause, base, (size,))
-        changes.append(found[0] if found else None)
+        found = changes_at(notes, base, base.circuit, cause, (size,))
+        changes.append(found[0][0] if found else None)
     keys = twin_keys(base.circuit, changes, tuple({s.red for s in scenes} | {s.black for s in scenes}))
     at = {(c.who, c.fault): k for c, k in zip(causes, keys, strict=True)}
     groups: list[Group] = []

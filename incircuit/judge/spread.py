@@ -77,9 +77,20 @@ def axes_of(names: Iterable[str], boards: int) -> Floats:
 
 
 def covariance_of(deviation: Floats, axes: Floats) -> Floats:
-    """(readings, readings) from deviations of drawn boards from the nominal one, (readings, boards).
+    """(readings, readings) from deviations of drawn boards from the nominal one, (readings, boards)."""
+    return combined(*explained(deviation, axes))
 
-    Not finite where a board overloads: it is left out for that reading.
+
+def combined(effect: Floats, rest: Floats) -> Floats:
+    """(readings, readings) covariance from what `explained` gives of each reading."""
+    return np.asarray(VARIANCE * effect @ effect.T + _left_over(rest))
+
+
+def explained(deviation: Floats, axes: Floats) -> tuple[Floats, Floats]:
+    """What each parameter does to each reading, (readings, parameters), and what is left on every board, of
+    unit weight, (readings, boards); each reading by itself.
+
+    `deviation` (readings, boards) is not finite where a board overloads: it is left out for that reading.
     """
     known = np.isfinite(deviation)
     left = np.where(known, deviation, 0.0)
@@ -104,14 +115,15 @@ def covariance_of(deviation: Floats, axes: Floats) -> Floats:
             axis = _without(axis, one)
         basis.append(_unit(axis))
         left = _without(left, basis[-1])
-    return _assembled(np.where(known, deviation, 0.0), left, chosen, numbers, len(axes), count)
+    effect = _effect(np.where(known, deviation, 0.0), chosen, numbers, len(axes))
+    used = 1.0 + sum((n >= 0).astype(np.float64) for n in numbers)
+    return effect, left / np.sqrt(np.maximum(count - used, 1.0))[:, None]
 
 
-def _assembled(deviation: Floats, left: Floats, chosen: Sequence[Floats], numbers: Sequence[Floats],
-               parameters: int, count: Floats) -> Floats:
-    """Covariance from what the chosen parameters do and from what they leave."""
-    readings = len(deviation)
-    effect = np.zeros((readings, parameters))
+def _effect(deviation: Floats, chosen: Sequence[Floats], numbers: Sequence[Floats],
+            parameters: int) -> Floats:
+    """(readings, parameters) what the chosen parameters do."""
+    effect = np.zeros((len(deviation), parameters))
     if numbers:
         table = np.stack(chosen, axis=2)  # (readings, boards, chosen)
         gram = np.einsum("rbi,rbj->rij", table, table) + 1e-9 * np.eye(table.shape[2])
@@ -119,9 +131,7 @@ def _assembled(deviation: Floats, left: Floats, chosen: Sequence[Floats], number
         for k, at in enumerate(numbers, start=1):
             rows = np.flatnonzero(at >= 0)
             effect[rows, at[rows]] += weights[rows, k]
-    used = 1.0 + sum((n >= 0).astype(np.float64) for n in numbers)
-    rest = left / np.sqrt(np.maximum(count - used, 1.0))[:, None]
-    return np.asarray(VARIANCE * effect @ effect.T + _left_over(rest))
+    return effect
 
 
 def _left_over(rest: Floats) -> Floats:

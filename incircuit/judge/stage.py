@@ -20,11 +20,11 @@ from incircuit.compare.screen import effect
 from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on, with_fault
 from incircuit.judge.joint import Observed
-from incircuit.judge.memory import Key, Notes, Page
+from incircuit.judge.memory import Key, Notes, Page, key_of
 from incircuit.judge.moving import shows
 from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene, unit_of
-from incircuit.judge.spread import axes_of, names_of
+from incircuit.judge.spread import names_of
 from incircuit.parts.elements import Change
 from incircuit.paths.blocks import branches, hangs_on
 from incircuit.predict.batch import drawn, pair_of
@@ -52,7 +52,7 @@ class Condition:
     inside: bool
 
 
-_AS_IT_IS = Condition(NO_CHANGE, Key(effect(NO_CHANGE)), True)
+_AS_IT_IS = Condition(NO_CHANGE, key_of(effect(NO_CHANGE)), True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +109,12 @@ def on_circuits(stage: Stage, circuits: Sequence[Circuit]) -> Stage:
 
 
 def _page(scene: Scene, circuit: Circuit, notes: Notes) -> Page:
-    return notes.page(Key(notes.key(circuit), scene.meter, scene.red, scene.black, scene.specimen))
+    return notes.page(key_of(notes.key(circuit), scene.meter, scene.red, scene.black, scene.specimen,
+                             _kind(scene)))
 
 
 def _ground(scene: Scene, circuit: Circuit, page: Page) -> Ground:
-    found: Ground = page.once(("ground", _kind(scene)), lambda: _new_ground(scene, circuit))
+    found: Ground = page.once("ground", lambda: _new_ground(scene, circuit))
     return found
 
 
@@ -121,7 +122,7 @@ def _new_ground(scene: Scene, circuit: Circuit) -> Ground:
     reach = _reach(scene, circuit)
     block = tuple(e for e in circuit.elements if e.name in reach.names)
     state = circuit.state
-    key = Key(block, state.celsius, state.power, scene.meter, scene.red, scene.black)
+    key = key_of(block, state.celsius, state.power, scene.meter, scene.red, scene.black)
     return Ground(reach, Circuit(circuit.board, state, block), key)
 
 
@@ -200,7 +201,7 @@ def conditions_at(stage: Stage, k: int, cause: Cause, sizes: Sizes) -> tuple[Con
             return ()
         return tuple(Condition(c, does, _inside(reach, c)) for c, does in changes)
 
-    found: tuple[Condition, ...] = stage.pages[k].once((_kind(stage.scenes[k]), cause, sizes), work_out)
+    found: tuple[Condition, ...] = stage.pages[k].once((cause, sizes), work_out)
     return found
 
 
@@ -213,7 +214,7 @@ def changes_at(notes: Notes, scene: Scene, circuit: Circuit, cause: Cause,
                sizes: Sizes) -> tuple[tuple[Change, Key], ...]:
     """What a cause does on a circuit at each magnitude; nothing where it is not there."""
     def work_out() -> tuple[tuple[Change, Key], ...]:
-        return tuple((c, Key(effect(c))) for c in changes_on(cause, scene, sizes, circuit) or ())
+        return tuple((c, key_of(effect(c))) for c in changes_on(cause, scene, sizes, circuit) or ())
 
     found: tuple[tuple[Change, Key], ...] = _stand(notes, scene, circuit).once((cause, sizes), work_out)
     return found
@@ -231,8 +232,8 @@ def _stand(notes: Notes, scene: Scene, circuit: Circuit) -> Page:
     return notes.page((notes.key(circuit), scene.specimen))
 
 
-def axes_at(stage: Stage, plan: Plan | None, boards: int) -> Floats:
-    """(parameters, boards) what every parameter was on the drawn boards, the plan's own elements included."""
+def names_at(stage: Stage, plan: Plan | None) -> frozenset[str]:
+    """Names of the parameters that spread on a stage, those of a plan's own elements included."""
     notes, names = stage.notes, set[str]()
     for circuit in {id(c): c for c in stage.circuits}.values():
         names |= notes.page(notes.key(circuit)).once("names", partial(names_of, circuit.elements))
@@ -240,7 +241,7 @@ def axes_at(stage: Stage, plan: Plan | None, boards: int) -> Floats:
         for scene, circuit in zip(stage.scenes, stage.circuits, strict=True):
             changes = changes_at(notes, scene, circuit, *plan)
             names |= names_of(e for c, _ in changes for e in c.add)
-    return axes_of(names, boards)
+    return frozenset(names)
 
 
 def solved(stage: Stage, k: int, conditions: Sequence[Condition], boards: int) -> Floats:
@@ -254,7 +255,7 @@ def solved(stage: Stage, k: int, conditions: Sequence[Condition], boards: int) -
 def rows_at(stage: Stage, k: int, asks: Sequence[Ask], conditions: Sequence[Condition],
             boards: int) -> Floats:
     """(asks, conditions, boards + 1) at scene number `k`; what its page holds is not solved again."""
-    heads = [Key(ask, boards) for ask in asks]
+    heads = [key_of(ask, boards) for ask in asks]
     held = [stage.inner[k] if c.inside else stage.pages[k] for c in conditions]
     rows = [[page.known((head, c.does)) for page, c in zip(held, conditions, strict=True)] for head in heads]
     lacking = [n for n in range(len(conditions)) if any(row[n] is None for row in rows)]
@@ -282,7 +283,7 @@ def prepare(stage: Stage, plans: Sequence[Plan], boards: int, only: Sequence[int
             continue
         page = stage.inner[k]
         asks = tuple(dict.fromkeys(t.ask for t in scene.readings))
-        heads = [(Key(ask, 0), Key(ask, boards)) for ask in asks]
+        heads = [(key_of(ask, 0), key_of(ask, boards)) for ask in asks]
         some = {c.does: c for plan in plans for c in conditions_at(stage, k, *plan) if c.inside}
         wanted = [a for a, head in enumerate(heads) if page.known((head[1], _AS_IT_IS.does)) is None]
         lacking = [c for c in some.values()
@@ -314,7 +315,7 @@ def _read_both(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Seq
 
 def condition_of(stage: Stage, k: int, change: Change) -> Condition:
     """A change on scene number `k`."""
-    return Condition(change, Key(effect(change)), _inside(stage.grounds[k].reach, change))
+    return Condition(change, key_of(effect(change)), _inside(stage.grounds[k].reach, change))
 
 
 def read_at(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: Sequence[Change],
