@@ -52,7 +52,7 @@ def linearise(network: Network, values: Values, vd: Floats, vgs: Floats, vds: Fl
     if len(network.channels):
         sign = channel_sign(network)
         current, gm, gds = channel_law(vgs, vds, values.vto, values.kp)
-        leak = np.full(gds.shape, GATE_LEAK)
+        leak = np.full(np.shape(gds), GATE_LEAK)
         conductance += [gm, gds + channel_gmin(values), leak]
         constant += [sign * (current - gm * vgs - gds * vds), -leak * values.charge]
         gm = np.abs(gm)

@@ -52,18 +52,18 @@ def junction_law(v: FloatLike, is_: FloatLike, nvt: FloatLike,
     beyond the knee, the curve goes on in a straight line with the slope it has there.
     """
     v, is_, nvt, bv_knee = (np.asarray(x, dtype=np.float64) for x in (v, is_, nvt, bv_knee))
-    x = np.asarray(np.clip(v, -1e9, 1e9) / nvt)
-    slope = np.exp(np.clip(x, -3.0, EXPONENT_CAP))
+    x = np.asarray(np.minimum(np.maximum(v, -1e9), 1e9) / nvt)
+    slope = np.exp(np.minimum(np.maximum(x, -3.0), EXPONENT_CAP))
     shape = slope - 1.0  # exp(x) − 1 loses nothing that matters: 1e-16 of is
-    if np.any(x < -3.0):
-        third = (3.0 / np.e) / np.clip(x, -np.inf, -3.0)
+    reverse = x < -3.0
+    if reverse.any():
+        third = (3.0 / np.e) / np.minimum(x, -3.0)
         cubic = third * third * third
-        reverse = x < -3.0
         shape = np.where(reverse, -1.0 - cubic, shape)
         slope = np.where(reverse, cubic * third * np.e, slope)
-    if np.any(x > EXPONENT_CAP):
+    if (x > EXPONENT_CAP).any():
         shape = np.where(x > EXPONENT_CAP, slope * (1.0 + (x - EXPONENT_CAP)) - 1.0, shape)
-    if np.any(v < -bv_knee):
+    if (v < -bv_knee).any():
         shape, slope = _broken(x, bv_knee / nvt, shape, slope)
     return np.asarray(shape * is_), np.asarray(slope * (is_ / nvt))
 
@@ -154,7 +154,7 @@ def channel_law(vgs: FloatLike, vds: FloatLike, vto: FloatLike,
     vgs, vds, vto, kp = (np.asarray(x, dtype=np.float64) for x in (vgs, vds, vto, kp))
     reverse = vds < 0.0
     across = np.abs(vds)
-    over = np.maximum(np.where(reverse, vgs - vds, vgs) - vto, 0.0)
+    over = np.maximum(vgs - np.minimum(vds, 0.0) - vto, 0.0)
     held = np.minimum(across, over)
     current = kp * held * (over - 0.5 * held)
     by_gate = kp * held
