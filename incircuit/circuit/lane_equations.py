@@ -13,6 +13,7 @@ from incircuit.circuit.lanes import (
     LANES,
     add,
     add_product,
+    ask_for,
     beyond,
     copy,
     fill,
@@ -43,6 +44,7 @@ def load(out: Any, array: Any, begin: int, first: int, last: int) -> None:
             fill(into, here[0])
         elif begin + LANES <= last:
             copy(into, beyond(here, begin))
+            ask_for(beyond(here, begin + LANES))
         else:
             for k in range(LANES):
                 into[k] = here[min(begin + k, last - 1)]
@@ -138,6 +140,7 @@ def reduce(g: Any, begin: int, last: int, linear: Any, plan: Any, rooms: Any) ->
         into, here = row(pairs, of[r]), beyond(numbers, r * columns)
         if columns > 1 and begin + LANES <= last:
             add(into, beyond(here, begin))
+            ask_for(beyond(here, begin + LANES))
         else:
             for k in range(LANES):
                 into[k] += here[min(begin + k, last - 1) if columns > 1 else 0]

@@ -11,7 +11,9 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 import numba
+from llvmlite.ir import FunctionType as ir_function  # type: ignore[import-untyped]
 from numba import extending, types
+from numba.core import cgutils
 
 LANES = 128
 
@@ -67,6 +69,28 @@ def _as_integers(_context: Any, pointer: Any) -> Any:
 
 
 as_integers = _intrinsic(_as_integers)
+
+
+def _prefetch(_context: Any, pointer: Any) -> Any:
+    """Asks the processor for what the pointer shows before it is needed; does nothing else."""
+    def code(_context: Any, builder: Any, _signature: Any, arguments: Any) -> Any:
+        number = cgutils.int32_t
+        kind = ir_function(cgutils.ir.VoidType(), [cgutils.voidptr_t, number, number, number])
+        asked = cgutils.get_or_insert_function(builder.module, kind, "llvm.prefetch.p0")
+        flags = [number(0), number(3), number(1)]  # read, keep in all caches, data
+        builder.call(asked, [builder.bitcast(arguments[0], cgutils.voidptr_t), *flags])
+
+    return types.void(pointer), code
+
+
+prefetch = _intrinsic(_prefetch)
+
+
+@lane_function
+def ask_for(first: Any) -> None:
+    """Ask for a whole row."""
+    for k in range(0, LANES, 8):
+        prefetch(beyond(first, k))
 
 
 @lane_function
