@@ -11,7 +11,6 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 import numba
-from llvmlite.ir import FunctionType as ir_function  # type: ignore[import-untyped]
 from numba import extending, types
 from numba.core import cgutils
 
@@ -22,6 +21,8 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 jit: Any = numba.njit
 _intrinsic: Any = extending.intrinsic
 _pointer: Any = types.CPointer
+_declared: Any = cgutils.get_or_insert_function
+_ir: Any = vars(cgutils)["ir"]  # llvmlite's, as numba itself uses it
 
 
 def lane_function(function: Function) -> Function:
@@ -75,8 +76,8 @@ def _prefetch(_context: Any, pointer: Any) -> Any:
     """Asks the processor for what the pointer shows before it is needed; does nothing else."""
     def code(_context: Any, builder: Any, _signature: Any, arguments: Any) -> Any:
         number = cgutils.int32_t
-        kind = ir_function(cgutils.ir.VoidType(), [cgutils.voidptr_t, number, number, number])
-        asked = cgutils.get_or_insert_function(builder.module, kind, "llvm.prefetch.p0")
+        kind = _ir.FunctionType(_ir.VoidType(), [cgutils.voidptr_t, number, number, number])
+        asked = _declared(builder.module, kind, "llvm.prefetch.p0")
         flags = [number(0), number(3), number(1)]  # read, keep in all caches, data
         builder.call(asked, [builder.bitcast(arguments[0], cgutils.voidptr_t), *flags])
 

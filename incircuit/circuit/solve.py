@@ -12,7 +12,6 @@ from functools import cache
 import numpy as np
 
 from incircuit.circuit.compiled import Solved, solve_compiled, wanted
-from incircuit.circuit.cores import on_all_cores
 from incircuit.circuit.descent import descend
 from incircuit.circuit.elimination import Floats, Ints, backward
 from incircuit.circuit.kirchhoff import proof
@@ -98,7 +97,7 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
             return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
                                 start.take(columns) if start else None)
 
-    pieces = on_all_cores(piece, chunks)
+    pieces = [piece(columns) for columns in chunks]
     if len(pieces) == 1:
         return pieces[0]
     return Solution(
