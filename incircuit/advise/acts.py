@@ -137,8 +137,8 @@ def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part]
 
 
 def _clearest(outcomes: Outcomes, across: Sequence[set[str]]) -> tuple[int, float] | None:
-    """(reading, margin) that tells conditions 1 and 2 apart: across a part where that is clear enough, a number
-    either way rather than OL, which a bad contact shows as well, then the clearest."""
+    """(reading, margin) that tells conditions 1 and 2 apart: across a part where that is clear enough, a
+    number either way rather than OL, which a bad contact shows as well, then the clearest."""
     margins = {k: margin_of(*outcomes.span(k, 1), *outcomes.span(k, 2))
                for k in range(len(outcomes.probes)) if outcomes.told(k, 1, 2)}
     if not margins:
