@@ -102,6 +102,8 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     verdict = reached(judged, suspects) if judged is not None else None
     if judged is not None and verdict is not None:
         return Advice(suspects, (), None, (), True, verdict.replace, _off(judged), verdict.look, verdict.done)
+    if judged is not None and not suspects:  # nothing listed explains what was read
+        return Advice((), (), None, (), True, frozenset(), _off(judged))
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
     acts = _ranked(outcomes, suspects, _taken(story, circuit), _last(story), costs)

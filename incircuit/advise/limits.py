@@ -12,7 +12,7 @@ from incircuit.circuit.elimination import Floats
 from incircuit.compare.screen import effect
 from incircuit.meter.display import range_half_width
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Change
+from incircuit.parts.elements import Change, Resistance
 from incircuit.predict.batch import Pair, drawn, pair_of
 from incircuit.predict.measure import Ask, ranges_of
 
@@ -110,7 +110,8 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
         near[a] = other & ~apart(ask, exact[a], exact[a, 0], FAR)
         far[a] = other & ~near[a]
         for c in np.flatnonzero(far[a]).tolist():
-            low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end, (low[a, 0], high[a, 0]))
+            own = _own_spread(pair.variants.changes[c])
+            low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end, (low[a, 0], high[a, 0]), own)
         for c in np.flatnonzero(near[a]).tolist():
             low[a, c], high[a, c] = _like_sound(ask, exact[a, c], exact[a, 0], (low[a, 0], high[a, 0]), end)
     todo = [(int(a), int(c)) for a, c in zip(*np.nonzero(near), strict=True)
@@ -175,8 +176,15 @@ def widened(boards: Floats, ask: Ask, end: float) -> tuple[float, float]:
     return low, high if len(finite) == len(boards) and high <= end else float("inf")
 
 
-def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float]) -> tuple[float, float]:
-    """Limits of a reading far from that of the sound board: a spread as wide as that board's, or wider."""
+def _own_spread(what: Change) -> float:
+    """The widest spread, relative, of what a change adds: a bad contact may be anything."""
+    return max((e.spread.own for e in what.add if isinstance(e, Resistance)), default=0.0)
+
+
+def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float],
+             own: float = 0.0) -> tuple[float, float]:
+    """Limits of a reading far from that of the sound board: a spread as wide as that board's, or wider, and
+    that of what a fault adds, `own`."""
     if not np.isfinite(exact):
         return exact, exact
     if ask.mode == "diode":
@@ -185,7 +193,7 @@ def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float]) -> 
     factor = 1.0 + (GUESSED_OHMS if exact < LEAKAGE_FROM else GUESSED_LEAKAGE)
     if 0.0 < sound[0] <= sound[1] < LEAKAGE_FROM:
         factor = max(factor, float(np.sqrt(sound[1] / sound[0])))
-    low, high = exact / factor, exact * factor
+    low, high = exact * min(1.0 / factor, 1.0 - own), exact * max(factor, 1.0 + own)
     return low, high if high <= end else float("inf")
 
 

@@ -83,4 +83,6 @@ def _text(a: Advice, meter: Meter, title: str) -> str:
         lines += ["", paragraph(f"{n}  {probe_words(act.probe)}   ({act.bits:.2f} bit, {act.seconds:.0f} s)")]
         said = [meaning_words(meaning(a, act, o, meter)) for o in act.outcomes]
         lines += [paragraph(text, "     ", "       ") for text in said]
+    if a.acts:
+        lines += ["", "Any other display: a fault of another size. Record it and ask again."]
     return "\n".join(lines)

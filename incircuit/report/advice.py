@@ -32,6 +32,9 @@ def stands(a: Advice) -> str:
     """Where things stand, in a sentence: the verdict, or what is left."""
     if not a.stop:
         return f"Now: {odds(a)}."
+    if not a.suspects:
+        return ("Nothing listed explains what was read, so no act is worth proposing: compare the board with "
+                "its file and let judge say what path would do.")
     if a.done and not a.replace:
         return (f"The old {listed(sorted(a.done))} had failed and is replaced since. Take the readings of "
                 "the worksheet once more before any power.")
@@ -45,10 +48,11 @@ def stands(a: Advice) -> str:
 
 
 def again(a: Advice) -> str:
-    """What to read once more after the repair; empty where there is nothing."""
-    if not a.again or not a.replace:
+    """What to read once more, after a repair or where nothing fits; empty where there is nothing."""
+    if not a.again or not (a.replace or not a.suspects):
         return ""
-    return f"After the repair read {listed([probe_words(p) for p in a.again], 3)} again."
+    read = listed([probe_words(p) for p in a.again], 3)
+    return f"After the repair read {read} again." if a.replace else f"Read {read} again, probes the same way."
 
 
 def odds(a: Advice) -> str:

@@ -46,6 +46,9 @@ def test_where_things_stand() -> None:
     done = replace(ADVICE, stop=True, replace=frozenset({"Q1"}), again=(PROBE,), look=("bridge A B",))
     assert stands(done) == "The verdict is reached: look for a bridge A B; where there is none, replace Q1."
     assert again(done) == "After the repair read A R1.1 ohms again."
+    unlisted = replace(done, suspects=(), replace=frozenset())
+    assert "Nothing listed explains" in stands(unlisted)
+    assert again(unlisted).startswith("Read A R1.1 ohms again")
     fitted = replace(done, replace=frozenset(), done=frozenset({"Q1"}))
     assert "is replaced since" in stands(fitted)
     assert again(fitted) == ""
