@@ -20,6 +20,7 @@ from incircuit.advise.suspects import Suspect, decisions, fitted_in, state_now, 
 from incircuit.advise.worksheet import seconds
 from incircuit.board.model import Board
 from incircuit.board.pads import resolve_pad
+from incircuit.board.state import pad_node
 from incircuit.circuit.build import Circuit, build
 from incircuit.judge.judge import Judgement, judge
 from incircuit.meter.profile import Meter
@@ -112,6 +113,8 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     if between and (not useful or _separates_nothing(useful, suspects, between[0])):
         lift, between = _by_hand(circuit, meter, costs, suspects, _rivals(outcomes, suspects))
     stop = not useful and lift is None
+    if stop and judged is not None and (seen := _by_eye(suspects)):
+        return Advice(suspects, (), None, (), True, seen.replace, _off(judged), seen.look)
     rivals = tuple(suspects[k] for pair in between for k in pair)
     return Advice(suspects, useful, lift, rivals, stop, frozenset(), ())
 
@@ -150,6 +153,21 @@ def reached(judged: Judgement, suspects: Sequence[Suspect]) -> Verdict | None:
     return Verdict(lead) if lead and odds[lead] >= SURE else None
 
 
+def _by_eye(suspects: Sequence[Suspect]) -> Verdict | None:
+    """The verdict where nothing to read is left: the likeliest parts, if all but a few of their rivals are
+    solder bridges in place of some of them, which are looked for."""
+    odds = decisions(suspects)
+    bridges = frozenset(fault for s in suspects for part, fault in s.faults if not part)
+    best = max((d for d in odds if d and not d & bridges), key=lambda d: (odds[d], sorted(d)), default=None)
+    if best is None:
+        return None
+    seen = {d: p for d, p in odds.items() if d & bridges and d - bridges < best}
+    if odds[best] + sum(seen.values()) < SURE or odds[best] < 0.1 * sum(seen.values()):
+        return None
+    likely = [s for s in suspects if s.parts in seen and s.probability >= 1.0 - SURE]
+    return Verdict(best, tuple(dict.fromkeys(f for s in likely for part, f in s.faults if not part)))
+
+
 def _bridges(judged: Judgement, suspects: Sequence[Suspect]) -> tuple[str, ...]:
     """Solder bridges that read like a part's fault that is suspected."""
     likely = {name for s in suspects if s.probability >= 1.0 - SURE for name in s.faults}
@@ -168,12 +186,14 @@ def _off(judged: Judgement) -> tuple[Probe, ...]:
 def _pairs(circuit: Circuit, suspects: Sequence[Suspect]) -> tuple[tuple[str, str], ...]:
     """Pairs of pads, those at the likeliest suspects first, `PAIRS` at most."""
     board = circuit.board
-    pads = set(pads_of(board, [n for e in circuit.elements for n in nodes_of(e)]))
+    present = {n for e in circuit.elements for n in nodes_of(e)}
+    lifted = {pad_node(*lead) for lead in circuit.state.lifted}
+    pads = set(pads_of(board, present)) | (lifted & present)
     weight = dict.fromkeys(sorted(pads), 0.0)
     pair_weight: dict[tuple[str, str], float] = {}
     for s in suspects:
         for ref in s.parts:
-            nets = sorted({net for _, net in board.part(ref).pins} & pads) if _is_part(board, ref) else []
+            nets = sorted(_nodes(circuit, ref) & pads) if _is_part(board, ref) else []
             for k, a in enumerate(nets):
                 weight[a] += s.probability / len(nets)
                 for b in nets[k + 1:]:
@@ -182,6 +202,12 @@ def _pairs(circuit: Circuit, suspects: Sequence[Suspect]) -> tuple[tuple[str, st
     every = [(a, b) for k, a in enumerate(names) for b in names[k + 1:]]
     every.sort(key=lambda p: (-pair_weight.get(p, 0.0), -min(weight[p[0]], weight[p[1]]), p))
     return tuple(every[:PAIRS])
+
+
+def _nodes(circuit: Circuit, ref: str) -> set[str]:
+    """The nodes of a part, lifted pins off their nets."""
+    return {pad_node(ref, pin) if (ref, pin) in circuit.state.lifted else net
+            for pin, net in circuit.board.part(ref).pins}
 
 
 def _is_part(board: Board, ref: str) -> bool:

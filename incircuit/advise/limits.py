@@ -117,7 +117,8 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
     todo = [(int(a), int(c)) for a, c in zip(*np.nonzero(near), strict=True)
             if sure or _undecided(pair, int(a), int(c), low, high)]
     todo += [(int(a), int(c)) for a, c in zip(*np.nonzero(far), strict=True)
-             if pair.asks[a].mode != "diode" and _close(exact[a, c], low[a, 0], high[a, 0])]
+             if pair.asks[a].mode != "diode" and (_close(exact[a, c], low[a, 0], high[a, 0])
+                                                  or _at_the_end(pair, pair.asks[a].mode, exact[a, c]))]
     for (a, c), values in zip(todo, drawn(pair, todo, boards), strict=True):
         end = ranges_of(pair.meter, pair.asks[a].mode)[-1].full_scale
         low[a, c], high[a, c] = widened(values, pair.asks[a], end)
@@ -132,6 +133,12 @@ def _close(exact: float, low: float, high: float) -> bool:
     the spread there: a resistance alone reads within its tolerance."""
     return bool(np.isfinite(exact) and exact > JUNCTIONS_FROM
                 and low / WITHIN < exact < (high * WITHIN if np.isfinite(high) else np.inf))
+
+
+def _at_the_end(pair: Pair, mode: str, exact: float) -> bool:
+    """Whether some boards may be read on the next range, where less current makes more ohms of a junction."""
+    return exact > JUNCTIONS_FROM and any(r.full_scale / (1.0 + GUESSED_OHMS) < exact <= r.full_scale
+                                          for r in ranges_of(pair.meter, mode)[:-1])
 
 
 def _undecided(pair: Pair, a: int, c: int, low: Floats, high: Floats) -> bool:

@@ -90,6 +90,56 @@ def test_where_no_reading_in_place_tells_leads_are_lifted_and_settle_it(name: st
     assert way.condemned == {fault.split()[0]}
 
 
+PAIR = """
+R1 resistor DRV GATE 22R 5%
+R2 resistor GATE RTN 10k 5%
+Z1 zener A=RTN K=GATE 18V
+C2 capacitor GATE RTN 1n ceramic
+Q1 igbt G=GATE C=SW E=RTN access=heatsink
+D2 diode A=SW K=BUS fast
+R3 resistor BUS RTN 220k 5%
+"""
+SHORTED = "SW RTN diode OL\nRTN SW diode OL\nGATE RTN ohms 0.1\nRTN GATE diode 0.000\nRTN BUS diode OL\n"
+
+
+def test_of_two_faults_the_one_that_is_in_doubt_is_laid_bare() -> None:
+    board = parse_board(PAIR)
+    found = advise(board, story_of_text(SHORTED, "bench.readings", board), METER, load_costs())
+    assert found.lift is not None
+    assert found.lift.part in {"C2", "Z1"}  # not Q1, which has failed either way and is dear to lift
+    assert {part for s in found.between for part, _ in s.faults} == {"C2", "Z1", "Q1"}
+    more = SHORTED + f"{found.lift.act}\n" + "RTN GATE ohms 9.80k\n"
+    done = advise(board, story_of_text(more, "bench.readings", board), METER, load_costs())
+    assert done.stop
+    assert done.replace == {found.lift.part, "Q1"}
+
+
+def test_a_lifted_pin_is_a_pad_to_read() -> None:
+    board = parse_board(PAIR)
+    text = "SW RTN diode 0.000\nRTN SW diode 0.000\nGATE RTN ohms 0.1\nlift C2.1\nRTN GATE ohms 10.31k\n"
+    found = advise(board, story_of_text(text, "bench.readings", board), METER, load_costs())
+    assert any("C2 1" in a.probe.pair for a in found.acts)
+
+
+def test_where_only_a_bridge_is_left_it_is_looked_for() -> None:
+    board = parse_board(PAIR)
+    text = ("SW RTN diode 0.000\nRTN SW diode 0.000\nGATE RTN ohms 0.1\nlift C2.1\nRTN GATE ohms 10.31k\n"
+            "RTN GATE diode 0.701\nC2.1 RTN ohms 0.1\n")
+    found = advise(board, story_of_text(text, "bench.readings", board), METER, load_costs())
+    assert found.stop
+    assert found.replace == {"Q1", "C2"}
+    assert found.look == ("bridge RTN SW",)
+
+
+def test_a_new_part_that_has_failed_too_is_replaced_once_more() -> None:
+    board = parse_board("R1 resistor A B 1k 1%\nR2 resistor B C 10k 1%\n")
+    old = "A B ohms OL\nB C ohms 10.01k\nremove R1\nfit R1\n"
+    fitted = advise(board, story_of_text(old, "bench.readings", board), METER, load_costs())
+    assert (fitted.stop, fitted.replace, fitted.done) == (True, frozenset(), {"R1"})
+    again = advise(board, story_of_text(old + "A B ohms OL\n", "bench.readings", board), METER, load_costs())
+    assert (again.stop, again.replace) == (True, {"R1"})
+
+
 def test_with_nothing_read_the_likeliest_is_a_sound_board_and_probabilities_add_up() -> None:
     found = suspects_of(build(small("relay")), None)
     assert found[0].faults == ()
