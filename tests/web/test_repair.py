@@ -416,3 +416,22 @@ def test_a_question_that_was_cut_off_is_asked_again(browser: Browser, bench: Cal
     tab.keyboard.press("Enter")
     judged(tab, 1)
     assert len(cut) == 2
+
+
+def test_long_names_do_not_widen_the_page(browser: Browser, bench: Callable[..., Page]) -> None:
+    net = "/power/gate_drive/high_side_return_of_the_upper_switch_of_phase_U"
+    page = bench(text=f"R1 resistor {net} Ω 10k\nR2 resistor Ω {net}2 4k7\nC1 capacitor Ω {net}2 100u 63V\n"
+                      f"supply {net}2 {net} 24V\n")
+    tab = tab_of(browser, page, "read", **PHONE)
+    tab.locator("#pads option").first.wait_for(state="attached")
+    tab.fill("#red", net)
+    tab.fill("#black", f"{net}2")
+    tab.check("#mode-ohms", force=True)
+    tab.type("#reading", "9k9")
+    tab.keyboard.press("Enter")
+    judged(tab, 1)
+    for view, ready in (("read", "#parts td .tag"), ("see", "#figures svg"), ("power", "#powerup h3"),
+                        ("next", "#sheet .steps"), ("describe", "#picture svg")):
+        tab.tap(f"nav a[href='#{view}']")
+        tab.locator(ready).first.wait_for()
+        assert tab.evaluate("() => document.documentElement.scrollWidth") <= 390, view
