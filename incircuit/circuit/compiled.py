@@ -76,12 +76,11 @@ def solve_compiled(network: Network, values: Values, drive: Drive, start: tuple[
     if key not in helper.kept:
         helper.kept[key] = book_of(network)
     book: Ints = helper.kept[key]
-    branches, red = drive.branches(), int(helper.local[network.red])
-    source = np.stack([branches.knee, branches.behind, branches.g, branches.free, branches.sign,
-                       drive.open_circuit, drive.resistance])
+    red = int(helper.local[network.red])
+    source = [a[None, :] for a in (drive.current, drive.sign, drive.open_circuit, drive.resistance)]
     out = np.empty((network.size + 1, count)), np.empty((len(network.junctions), count)), np.empty((5, count))
     given = (values.g, values.is_, values.nvt, values.rs, values.knee, values.gmin, values.gain, values.vto,
-             values.kp, values.charge, values.gc, values.ec, source, start[0][red:red + 1], *start[1:], *out)
+             values.kp, values.charge, values.gc, values.ec, *source, start[0][red:red + 1], *start[1:], *out)
     held = [np.ascontiguousarray(a, dtype=np.float64) for a in given]  # what memory is read stays alive
     arrays = np.array([[a.ctypes.data, *a.shape] for a in held], dtype=np.int64)
     rows = int(book[book[0] - 1])

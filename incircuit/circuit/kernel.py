@@ -53,10 +53,10 @@ from incircuit.circuit.lanes import (
 from incircuit.circuit.newton import HIGH
 from incircuit.circuit.values import GATE_LEAK, NODE_LEAK
 
-_PLACE = (0, 16, 14, 18, 19, 20, 21, 22, 23, 24, 25, 26, 32)
-"""Where in the list of rows the arrays go that are loaded: is, nvt, rs, knee, … ec, source."""
-_CONTROLS = 11
-"""Where in the list of rows vd, vgs, vds are."""
+_PLACE = (0, 16, 14, 18, 19, 20, 21, 22, 23, 24, 25, 26)
+"""Where in the list of rows the arrays go that are loaded: is, nvt, rs, knee, … ec."""
+_CONTROLS, _SOURCE = 11, 32
+"""Where in the list of rows vd, vgs, vds are, and the source."""
 
 
 @lane_function
@@ -262,14 +262,34 @@ def _seven_rows(table: Any, at: Any, n: int) -> Any:
 
 
 @lane_function
+def _branches(source: Any) -> None:
+    """`Drive.branches`: knee, both branches and the conductance before current, sign, open circuit and
+    resistance; the current becomes that of its branch."""
+    knee, behind, g, free = source, row(source, 1), row(source, 2), row(source, 3)
+    sign, open_circuit, resistance = row(source, 4), row(source, 5), row(source, 6)
+    for k in range(LANES):
+        knee[k] = open_circuit[k] - free[k] * resistance[k] if abs(free[k]) < np.inf else -np.inf
+    for k in range(LANES):
+        g[k] = 1.0 / resistance[k]
+    for k in range(LANES):
+        behind[k] = sign[k] * open_circuit[k] / resistance[k]
+    for k in range(LANES):
+        free[k] = sign[k] * free[k] if abs(free[k]) < np.inf else 0.0
+
+
+@lane_function
 def _load_block(table: Any, at: Any, arrays: Any, red: Any, devices: Any, junctions: int, span: Any) -> None:
     """All but the resistances; at the junctions 1/nvt and is/nvt too."""
     begin, first, last = span
-    for n in range(1, 13):
+    for n in range(1, 12):
         load(row(table, at[_PLACE[n]]), beyond(arrays, 3 * n), begin, first, last)
-    load(red, beyond(arrays, 39), begin, begin, last)
+    source = row(table, at[_SOURCE])
+    for n in range(4):
+        load(row(source, 3 + n), beyond(arrays, 36 + 3 * n), begin, begin, last)
+    _branches(source)
+    load(red, beyond(arrays, 48), begin, begin, last)
     for n in range(3):
-        load(row(table, at[_CONTROLS + n]), beyond(arrays, 42 + 3 * n), begin, begin, last)
+        load(row(table, at[_CONTROLS + n]), beyond(arrays, 51 + 3 * n), begin, begin, last)
     nvt, inverse, is_, steep = devices[3], devices[4], devices[5], devices[6]
     for j in range(junctions):
         copy(row(inverse, j), row(nvt, j))
@@ -289,7 +309,7 @@ def _solve_blocks(table: Any, book: Any, arrays: Any, first: int, last: int, mos
     pairs, linear_w, linear_inverse, base, w, inverse, scaled = _seven_rows(table, at, 0)
     v, seen, full, net = row(table, at[7]), row(table, at[8]), row(table, at[9]), row(table, at[10])
     devices = (*_seven_rows(table, at, 11), *_seven_rows(table, at, 18), *_seven_rows(table, at, 25))
-    source, room = row(table, at[32]), row(table, at[33])
+    source, room = row(table, at[_SOURCE]), row(table, at[33])
     current, residual, charging, limited, done = room, row(room, 1), row(room, 2), row(room, 3), row(room, 4)
     fresh, moved, still, flow, load = row(room, 5), row(room, 6), row(room, 7), row(room, 8), row(room, 9)
     zero, rounding = row(room, 10), row(room, 11)
@@ -315,9 +335,9 @@ def _solve_blocks(table: Any, book: Any, arrays: Any, first: int, last: int, mos
         backward(linear_w, linear_plan, linear_inverse, full)
         _current(current, row(full, red_node), source, limited)
         _proof(point, devices, sizes, lists[5], lists[6], ends)
-        keep(beyond(arrays, 51), full, begin, last)
-        keep(beyond(arrays, 54), devices[0], begin, last)
-        keep(beyond(arrays, 57), current, begin, last)
+        keep(beyond(arrays, 60), full, begin, last)
+        keep(beyond(arrays, 63), devices[0], begin, last)
+        keep(beyond(arrays, 66), current, begin, last)
     return taken
 
 
