@@ -72,6 +72,10 @@ def _crew(context: Any, jobs: int, workers: int) -> Iterator[Run]:
 
     try:
         yield run
+    except KeyboardInterrupt:
+        for process in list((pool._processes or {}).values()):  # what they are at may take long
+            process.terminate()
+        raise
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 

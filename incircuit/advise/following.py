@@ -59,7 +59,8 @@ class Advice:
     """What to do next. `stop`: the verdict is reached, `replace` (empty: nothing) and read `again`;
     `look` for a bridge before; `done` are parts that had failed and are replaced already.
 
-    `acts` best first; `lift` where no reading in place separates `between`.
+    `acts` best first; `lift` where no reading in place separates `between`. `complete` is False where it was
+    stopped early: then other readings may be better, and nothing is said of leads.
     """
 
     suspects: tuple[Suspect, ...]
@@ -71,6 +72,7 @@ class Advice:
     again: tuple[Probe, ...]
     look: tuple[str, ...] = ()
     done: frozenset[str] = frozenset()
+    complete: bool = True
 
 
 def entropy(weights: Sequence[float]) -> float:
@@ -109,6 +111,8 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
     acts = _ranked(outcomes, suspects, _taken(story, circuit), _last(story), costs)
     useful = tuple(a for a in acts if a.bits >= WORTH)[:SHOWN]
+    if not outcomes.complete:
+        return Advice(suspects, useful, None, (), False, frozenset(), (), complete=False)
     lift, between = None, _rivals(outcomes, suspects)[:1]
     if between and (not useful or _separates_nothing(useful, suspects, between[0])):
         lift, between = _by_hand(circuit, meter, costs, suspects, _rivals(outcomes, suspects))

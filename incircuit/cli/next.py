@@ -53,6 +53,9 @@ def following(board: str, readings: str | None, meter: str, costs: str, as_json:
         say_json(_json(found, gauge))
     else:
         click.echo(_text(found, gauge, read.title or board))
+    if not found.complete:
+        click.echo("stopped early: only the pads looked at by then are weighed", err=True)
+        raise click.exceptions.Exit(130)
 
 
 def _json(a: Advice, meter: Meter) -> dict[str, Any]:
@@ -61,7 +64,7 @@ def _json(a: Advice, meter: Meter) -> dict[str, Any]:
                 "probability": s.probability}
 
     return {
-        "meter": meter.name, "stop": a.stop, "replace": sorted(a.replace),
+        "meter": meter.name, "complete": a.complete, "stop": a.stop, "replace": sorted(a.replace),
         "read_again": [probe_json(p) for p in a.again], "look_for": list(a.look),
         "replaced": sorted(a.done), "caution": CAUTION,
         "acts": [{"reading": probe_json(act.probe), "bits": act.bits, "seconds": act.seconds, "outcomes": [
