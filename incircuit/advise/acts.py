@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 
 from incircuit.advise.costs import Costs
-from incircuit.advise.jumpers import WIRE, safe_jumpers
+from incircuit.advise.jumpers import WIRE, joints_of, safe_jumpers
 from incircuit.advise.lifts import Lift, around, lifted, reachable, read_all, touchable
 from incircuit.advise.outcomes import Outcomes, margin_of
 from incircuit.advise.suspects import Suspect, change_on
@@ -87,7 +87,7 @@ def _acts(circuit: Circuit, region: Region, costs: Costs, parts: Sequence[Part])
     """What may be done about some parts and beside them, cheapest first; of equal ones what is nearest."""
     nodes = list(dict.fromkeys(n for p in parts for n in _nodes(circuit, p)))
     pads = [n for n in nodes if touchable(circuit, n)]
-    found = [_Act(costs.clip, parts[0].ref, jumper=pair) for pair in safe_jumpers(circuit, pads)]
+    found = [_Act(costs.clip, parts[0].ref, jumper=pair) for pair in safe_jumpers(joints_of(circuit), pads)]
     for part in parts:
         found += _leads(circuit, costs, part, nodes)
         rest = tuple((part.ref, pin) for pin in part.pin_names if (part.ref, pin) not in circuit.state.lifted)

@@ -9,8 +9,8 @@ capacitors discharged and verified.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from incircuit.advise.costs import Costs
@@ -30,12 +30,21 @@ TRIED = 6
 """Jumpers tried."""
 
 
-def best_jumpers(circuit: Circuit, region: Region, meter: Meter, costs: Costs, ref: str, pads: Sequence[str],
-                 changes: Sequence[Change], apart: Sequence[tuple[int, int]]) -> list[Lift | None]:
+@dataclass(frozen=True, slots=True)
+class Joints:
+    """Which nodes something conducting joins, and the capacitance between two nodes [F]."""
+
+    island: Mapping[str, int]
+    held: Mapping[frozenset[str], float]
+
+
+def best_jumpers(circuit: Circuit, joints: Joints, region: Region, meter: Meter, costs: Costs, ref: str,
+                 pads: Sequence[str], changes: Sequence[Change],
+                 apart: Sequence[tuple[int, int]]) -> list[Lift | None]:
     """For each two conditions to tell `apart` (numbers of changes from 1, 0 the board as it is) the first
     jumper between some pads with which a reading tells them, None where none does. It is for part `ref`."""
     found: list[Lift | None] = [None] * len(apart)
-    for jumper in safe_jumpers(circuit, pads):
+    for jumper in safe_jumpers(joints, pads):
         left = [k for k, lift in enumerate(found) if lift is None]
         if not left:
             break
@@ -50,31 +59,34 @@ def best_jumpers(circuit: Circuit, region: Region, meter: Meter, costs: Costs, r
     return found
 
 
-def safe_jumpers(circuit: Circuit, pads: Sequence[str]) -> Iterator[Pads]:
+def safe_jumpers(joints: Joints, pads: Sequence[str]) -> Iterator[Pads]:
     """Pairs of pads that may be joined on a dead board, `TRIED` at most."""
-    island = _islands(circuit)
     found = 0
     for a, b in combinations(pads, 2):
-        held = sum(e.farads for e in circuit.elements if isinstance(e, Capacitance) and {e.a, e.b} == {a, b})
-        if island.get(a) == island.get(b) and held < HOLDS and found < TRIED:
+        held = joints.held.get(frozenset((a, b)), 0.0)
+        if joints.island.get(a) == joints.island.get(b) and held < HOLDS and found < TRIED:
             found += 1
             yield a, b
 
 
-def _islands(circuit: Circuit) -> dict[str, int]:
-    """Which nodes something conducting joins."""
+def joints_of(circuit: Circuit) -> Joints:
+    """What decides on a board which pads may be joined."""
     near: dict[str, list[str]] = {}
+    held: dict[frozenset[str], float] = {}
     for e in circuit.elements:
-        if not isinstance(e, Capacitance):
+        if isinstance(e, Capacitance):
+            ends = frozenset((e.a, e.b))
+            held[ends] = held.get(ends, 0.0) + e.farads
+        else:
             for a, b in branches(e):
                 near.setdefault(a, []).append(b)
                 near.setdefault(b, []).append(a)
-    found: dict[str, int] = {}
+    island: dict[str, int] = {}
     for number, start in enumerate(near):
-        queue = [] if start in found else [start]
+        queue = [] if start in island else [start]
         while queue:
             node = queue.pop()
-            if node not in found:
-                found[node] = number
+            if node not in island:
+                island[node] = number
                 queue += near[node]
-    return found
+    return Joints(island, held)

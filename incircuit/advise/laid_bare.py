@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from incircuit.advise.conditions import Condition, changes_on
 from incircuit.advise.costs import Costs
 from incircuit.advise.crew import Progress, crew, in_chunks, once
-from incircuit.advise.jumpers import best_jumpers
+from incircuit.advise.jumpers import Joints, best_jumpers, joints_of
 from incircuit.advise.lifts import Lift, alone, around, cheapest_lifts, off_board
 from incircuit.advise.outcomes import Outcomes, Probe
 from incircuit.advise.pairs import pads_of
@@ -41,6 +41,7 @@ class _Bench:
     parts: dict[str, Part]
     hidden: frozenset[str]
     like: dict[str, Dark]
+    joints: Joints
     bare: dict[str, Outcomes] = field(default_factory=dict)
 
 
@@ -64,7 +65,8 @@ def lifts_of(circuit: Circuit, land: Land, meter: Meter, costs: Costs, dark: Seq
     complete = True
     try:
         bench = _Bench(circuit, land, meter, costs, {p.ref: p for p in circuit.board.parts},
-                       frozenset(n.name for n in circuit.board.nets if n.hidden), _alike(circuit, jobs))
+                       frozenset(n.name for n in circuit.board.nets if n.hidden), _alike(circuit, jobs),
+                       joints_of(circuit))
         with crew(bench, len(dark), workers) as run:
             keys = in_chunks(run, _keys, jobs)
             pins = [len(bench.parts[ref].pins) for ref, _ in jobs]  # pairs to read, jumpers to try
@@ -153,7 +155,7 @@ def _solve(bench: _Bench, one: Dark) -> tuple[Lift | None, ...]:
     if dark and any(isinstance(e, Channel) for e in skeleton(bench.parts[ref])):  # it shows by what it does
         region, nets = around(bench.land, bench.parts[ref]), {net for _, net in bench.parts[ref].pins}
         pads = [p for p in pads_of(bench.circuit.board, region.nodes) if p in nets]
-        lifts = best_jumpers(bench.circuit, region, bench.meter, bench.costs, ref, pads,
+        lifts = best_jumpers(bench.circuit, bench.joints, region, bench.meter, bench.costs, ref, pads,
                              [some[k].change for k in dark], [(0, n) for n in range(1, len(dark) + 1)])
         for k, lift in zip(dark, lifts, strict=True):
             found[k] = lift

@@ -10,7 +10,7 @@ import pytest
 from incircuit.advise.conditions import conditions_of
 from incircuit.advise.costs import load_costs
 from incircuit.advise.crew import KERNEL, LONG, crew
-from incircuit.advise.jumpers import best_jumpers
+from incircuit.advise.jumpers import best_jumpers, joints_of
 from incircuit.advise.lifts import Lift
 from incircuit.advise.limits import limits_between
 from incircuit.advise.outcomes import asks_of
@@ -108,7 +108,8 @@ def _jumper(text: str) -> Lift | None:
     circuit = build(parse_board(text))
     fault = next(c for c in conditions_of(circuit) if c.name == ("Q1", "open G"))
     region = region_of(land_of(circuit.elements), "G", "D")
-    return best_jumpers(circuit, region, METER, COSTS, "Q1", ("G", "D", "S"), [fault.change], [(0, 1)])[0]
+    return best_jumpers(circuit, joints_of(circuit), region, METER, COSTS, "Q1", ("G", "D", "S"),
+                        [fault.change], [(0, 1)])[0]
 
 
 def test_a_jumper_shows_a_gate_that_has_come_off() -> None:
