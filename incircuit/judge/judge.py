@@ -99,6 +99,23 @@ def judge_again(board: Board, story: Story, memory: Memory, meter: str = "", ref
     return _judged(board, story, meter, reference, notes), notes.kept()
 
 
+def glance(board: Board, story: Story, memory: Memory, meter: str = "") -> tuple[Moment, Band, bool] | None:
+    """The last reading, its healthy band and whether it lies there, as a judgement will say it, ahead of one.
+
+    Solves only what `memory` does not hold. None where nothing was read. Raises as `judge`.
+    """
+    notes, default = Notes(memory), load_meter(meter or "handheld")
+    scenes = _scenes(board, story, {"": default, meter or "handheld": default}, notes.page(("board", board)))
+    every = [(t.number, scene, t) for scene in scenes for t in scene.readings]
+    if not every:
+        return None
+    _, scene, last = max(every, key=lambda each: each[0])
+    stage = stage_of(_all_ranges([replace(scene, readings=(replace(last, number=0),))]), notes)
+    here, taken = stage.scenes[0], stage.scenes[0].readings[0]
+    band = _band(healthy_on(stage, HEALTHY_BOARDS)[0], taken, here.meter)
+    return last.moment, band, _holds(band, taken, here.plain)
+
+
 def _judged(board: Board, story: Story, meter: str, reference: Story | None, notes: Notes) -> Judgement:
     default = load_meter(meter or "handheld")
     meters = {"": default, meter or "handheld": default}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 from incircuit.advise.costs import Costs, load_costs
 from incircuit.advise.following import advise
@@ -11,7 +11,7 @@ from incircuit.advise.worksheet import Hint, Step, Worksheet, worksheet
 from incircuit.board import HEALTHY, Board
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import FolderError
-from incircuit.judge.judge import Judgement, judge_again
+from incircuit.judge.judge import Judgement, glance, judge_again
 from incircuit.judge.memory import Memory
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.predict.charging import falsifiers, predict_charging
@@ -31,10 +31,22 @@ from incircuit.web.bench import line_of, meter_of, now_of, story_in
 from incircuit.web.boardtext import board_in
 from incircuit.web.folder import path_in
 from incircuit.web.nextwords import advice_json
-from incircuit.web.verdictwords import verdict_json
+from incircuit.web.verdictwords import glance_json, verdict_json
 
 Task = dict[str, Any]
 Progress = Callable[[int, int], None]
+
+
+class Voice(Protocol):
+    """Where a task under way is told of."""
+
+    def __call__(self, done: int, of: int) -> None:
+        """So many of so many."""
+
+    def early(self, found: dict[str, Any]) -> None:
+        """What is known ahead of the answer."""
+
+
 MOST_FAULTS = 16
 _SOLVED: dict[tuple[str, str], Memory] = {}
 """What this worker has solved for a board and its readings: one reading more is judged in a fraction."""
@@ -92,10 +104,13 @@ def _some(names: Sequence[str], most: int) -> str:
     return listed(names, most) if names else ""
 
 
-def verdict(folder: str, task: Task, progress: Progress) -> dict[str, Any]:
-    """What all readings together mean."""
+def verdict(folder: str, task: Task, voice: Voice) -> dict[str, Any]:
+    """What all readings together mean; ahead of it whether the last one is as on a healthy board."""
     board, story, meter, _name = _opened(folder, task)
-    return verdict_json(_judged(folder, board, story, task, progress), story, meter)
+    solved = _SOLVED.get((task["board"], task["readings"]))
+    if solved and (last := glance(board, story, solved)):
+        voice.early(glance_json(*last, meter))
+    return verdict_json(_judged(folder, board, story, task, voice), story, meter)
 
 
 def ready(folder: str, task: Task, _: Progress) -> dict[str, Any]:
@@ -218,7 +233,7 @@ def exercise(_folder: str, task: Task, progress: Progress) -> dict[str, Any]:
     return drill(task, progress)
 
 
-ANSWERS: dict[str, Callable[[str, Task, Progress], dict[str, Any]]] = {
+ANSWERS: dict[str, Callable[[str, Task, Voice], dict[str, Any]]] = {
     "see": see, "ready": ready, "verdict": verdict, "next": following, "worksheet": sheet, "drawing": picture,
     "figures": pictures, "report": report, "paper": paper, "drill": exercise,
     "charge": charge, "powerup": first_power,

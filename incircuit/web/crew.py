@@ -51,6 +51,9 @@ class Job:
     lanes: set[str]
     answer: asyncio.Future[Answer]
     progress: tuple[int, int] = (0, 0)
+    early: Answer | None = None  # known ahead of the answer; `told` are the lanes that have heard it
+    told: set[str] = field(default_factory=set)
+    news: asyncio.Event = field(default_factory=asyncio.Event)
     asked: float = field(default_factory=time.monotonic)
     begun: float = 0.0
 
@@ -95,16 +98,27 @@ class Crew:
             await _end(hand)
 
     async def ask(self, kind: str, task: dict[str, Any], tab: str, patience: float) -> Answer:
-        """The answer, or after `patience` [s] how far it is: ``{"state": "working", "done": …, "of": …}``."""
+        """The answer, or after `patience` [s] how far it is: ``{"state": "working", "done": …, "of": …}``.
+
+        What is known ahead of the answer is given at once, as `early`, to each tab once.
+        """
         job = self.begin(kind, task, tab)
         if not isinstance(job, Job):
             return job
-        try:
-            return await asyncio.wait_for(asyncio.shield(job.answer), patience)
-        except TimeoutError:
-            done, of = job.progress
-            waited = time.monotonic() - job.begun if job.begun else 0.0
-            return {"state": "working", "done": done, "of": of, "seconds": round(waited, 1)}
+        heard = tab in job.told
+        news = asyncio.ensure_future(job.news.wait())
+        either: set[asyncio.Future[Any]] = {job.answer} if heard else {job.answer, news}
+        await asyncio.wait(either, timeout=patience, return_when=asyncio.FIRST_COMPLETED)
+        news.cancel()
+        if job.answer.done():
+            return job.answer.result()
+        done, of = job.progress
+        waited = time.monotonic() - job.begun if job.begun else 0.0
+        said: Answer = {"state": "working", "done": done, "of": of, "seconds": round(waited, 1)}
+        if job.early is not None and not heard:
+            job.told.add(tab)
+            said["early"] = job.early
+        return said
 
     def begin(self, kind: str, task: dict[str, Any], tab: str) -> Job | Answer:
         """Set a task going, or join an equal one; its answer where that is known already."""
@@ -237,6 +251,9 @@ async def _converse(hand: Hand, job: Job) -> Answer:
         if said["state"] != "working":
             return said
         job.progress = (int(said["done"]), int(said["of"]))
+        if "early" in said:
+            job.early = said["early"]
+            job.news.set()
     return await _broken_off(hand)
 
 

@@ -10,10 +10,10 @@ from incircuit.judge.reference import Beside
 from incircuit.judge.ruling import PartRuling
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
-from incircuit.predict.prediction import limits
+from incircuit.predict.prediction import Band, limits
 from incircuit.predict.sentences import percent
 from incircuit.report.words import listed, span
-from incircuit.story import Story
+from incircuit.story import Moment, Story
 
 LISTED = 0.01
 """Explanations below this probability are not listed."""
@@ -35,6 +35,13 @@ def verdict_json(j: Judgement, story: Story, meter: Meter) -> dict[str, Any]:
     }
 
 
+def glance_json(moment: Moment, healthy: Band, inside: bool, meter: Meter) -> dict[str, Any]:
+    """The last reading, ahead of the verdict."""
+    place = moment.reading.place
+    return {"line": place.line if place else 0, "healthy": _healthy(moment, healthy, meter),
+            "mark": "as healthy" if inside else "off"}
+
+
 def _part(p: PartRuling, replaced: bool) -> dict[str, Any]:
     fitted = {"word": p.fitted.word, "unseen": list(p.fitted.unseen)} if p.fitted else None
     return {"part": p.part, "word": p.word, "odds": p.probability, "unseen": list(p.unseen),
@@ -44,17 +51,18 @@ def _part(p: PartRuling, replaced: bool) -> dict[str, Any]:
 def _line(line: Line, meter: Meter, good: Beside | None) -> dict[str, Any]:
     r = line.moment.reading
     carriers = [part for part, share in line.carried_by if share >= LEAST_SHARE]
-    return {"line": r.place.line if r.place else 0, "healthy": _healthy(line, meter), "mark": line.mark,
+    return {"line": r.place.line if r.place else 0, "mark": line.mark,
+            "healthy": _healthy(line.moment, line.healthy, meter),
             "by": listed(carriers or ["nothing"], 4), "good": good.shown if good else "",
             "differs": good is not None and good.differs}
 
 
-def _healthy(line: Line, meter: Meter) -> str:
-    r, band = line.moment.reading, line.healthy
+def _healthy(moment: Moment, band: Band, meter: Meter) -> str:
+    r = moment.reading
     if r.typed.word:  # climbs, drifts, a chirp: on all healthy boards, on none, or on some
         return r.typed.word if band.low is None else f"{r.typed.word} or not" if band.high is None else (
             f"no {r.typed.word}")
-    taken_with = load_meter(line.moment.meter) if line.moment.meter else meter
+    taken_with = load_meter(moment.meter) if moment.meter else meter
     return span(*limits(taken_with, r.mode, band))
 
 

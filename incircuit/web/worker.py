@@ -30,6 +30,11 @@ class Teller:
             say(self.out, {"state": "working", "done": done, "of": of})
 
 
+    def early(self, found: dict[str, Any]) -> None:
+        """What is known ahead of the answer."""
+        say(self.out, {"state": "working", "done": 0, "of": 0, "early": found})
+
+
 def say(out: TextIO, message: dict[str, Any]) -> None:
     """One line of JSON."""
     out.write(json.dumps(message, ensure_ascii=True, allow_nan=False) + "\n")

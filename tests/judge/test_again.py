@@ -9,7 +9,7 @@ import pytest
 from incircuit.board import parse_board, read_board
 from incircuit.errors import StoryError
 from incircuit.judge import stage
-from incircuit.judge.judge import Judgement, judge, judge_again
+from incircuit.judge.judge import Judgement, glance, judge, judge_again
 from incircuit.judge.memory import Memory
 from incircuit.story import parse_story
 
@@ -26,8 +26,20 @@ def test_every_line_added_gives_what_the_story_at_once_gives() -> None:
     memory = Memory()
     for count in range(6, len(LINES) + 1, 3):
         story = parse_story("\n".join(LINES[:count]) + "\n", board=BOARD)
+        ahead = glance(BOARD, story, memory)
         found, memory = judge_again(BOARD, story, memory)
         assert said(found) == said(judge(BOARD, story))
+        last = found.lines[-1] if found.lines else None
+        assert ahead == (last and (last.moment, last.healthy, last.in_band))
+
+
+def test_a_glance_is_what_the_judgement_says_of_the_last_reading() -> None:
+    for last in ("GATE DRV ohms 10.1", "GATE DRV ohms 0.3", "DRV GATE diode OL", "GATE RTN ohms 9.9k settled",
+                 "GATE RTN continuity silent", "GATE RTN ohms climbs"):
+        story = parse_story(f"GATE DRV diode 0.011\nlift D3.K\n{last}\n", board=BOARD)
+        line = judge(BOARD, story).lines[-1]
+        assert glance(BOARD, story, Memory()) == (line.moment, line.healthy, line.in_band)
+    assert glance(BOARD, parse_story("lift D3.K\n", board=BOARD), Memory()) is None
 
 
 def test_nothing_is_solved_twice(monkeypatch: pytest.MonkeyPatch) -> None:

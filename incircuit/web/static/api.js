@@ -63,7 +63,7 @@ export async function work(lane, kind, fields, told) {
     }
     if (!current()) return;
     if (said.state === "stale") continue;
-    if (said.state !== "working" || performance.now() - began > 300) told(said);
+    if (said.state !== "working" || said.early || performance.now() - began > 300) told(said);
     if (said.state !== "working") return;
     await shown();
   }

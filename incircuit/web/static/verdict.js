@@ -8,6 +8,7 @@ import { partDialog } from "./parts.js";
 
 const SIGNS = { healthy: "✓", explained: "≈", failed: "✕", undecided: "?", unlisted: "!" };
 let verdict = null;
+let glimpse = null; // the newest reading's mark, ahead of the verdict
 let charge = null; // what the board may hold, said while nothing has been read yet
 let judged = "";
 let quick = false; // whether verdicts on this board take no time worth speaking of
@@ -20,11 +21,13 @@ on("story view opened", () => {
 function judgeNow() {
   if (state.version === judged) return;
   judged = state.version;
+  glimpse = null;
   if (state.story.problems.length) { showVerdict({ state: "problems" }); return; }
   const began = performance.now();
   work("verdict", "verdict", judging(), (said) => {
     quick = said.state === "done" && performance.now() - began < 1000;
-    if (said.state === "done") verdict = said.result;
+    if (said.state === "done") { verdict = said.result; glimpse = null; }
+    if (said.early) { glimpse = said.early; show(); performance.mark("glimpsed"); }
     if (said.state === "error") judged = "";
     showVerdict(said);
     if (said.state === "done") { show(); tell("judged", verdict); }
@@ -35,6 +38,7 @@ function show() {
   const story = state.story;
   if (!story) { fill($("lines")); fill($("parts")); fill($("verdict")); return; }
   const marks = new Map((verdict?.lines || []).map((line) => [line.line, line]));
+  if (glimpse) marks.set(glimpse.line, glimpse);
   const good = state.good ? ["good board"] : [];
   fill($("lines"), h("div", { class: "row" }, h("h2", { class: "grow" }, "Readings and what was done"), goodBoard()),
     verdict && state.good ? h("p", { class: "quiet" }, verdict.good || "No reading was taken on both boards alike.") : null,
@@ -85,7 +89,8 @@ function showVerdict(said) {
     box.classList.add("stale");
     if (!verdict) fill(box, head());
     box.querySelector(".head .working")?.remove();
-    box.querySelector(".head").append(working(said, "judging"));
+    box.querySelector(".head").append(working(said, glimpse ? `the reading is ${glimpse.mark}; judging` : "judging"));
+    if (glimpse) fill($("short"), mark(glimpse.mark), " · judging …");
   } else if (said.state === "done") {
     box.dataset.count = said.result.count;
     const v = said.result;
