@@ -18,27 +18,20 @@ import time
 import traceback
 from hashlib import sha256
 from pathlib import Path
-from types import FrameType
 
 from tests.fuzz.mutate import mutated
-from tests.fuzz.targets import TARGETS, run, seeds
+from tests.fuzz.targets import TARGETS, seeds
+from tests.fuzz.timed import SECONDS, Hang, stop, timed
 
 HERE = Path(__file__).resolve().parent
 FOUND = HERE / "found"
-SECONDS, MEGABYTES = 5, 500
+MEGABYTES = 500
 JUDGED = 1000
 """One input in so many goes through the whole of judge, which takes a second."""
 
 
-class Hang(BaseException):
-    """One input took too long; no handler of the program may swallow it."""
-
-
 def plain(target: str, count: int, seed: int) -> int:
     """Seeded mutations in this process; the number of findings."""
-    def stop(_number: int, _frame: FrameType | None) -> None:
-        raise Hang
-
     signal.signal(signal.SIGALRM, stop)
     signal.signal(signal.SIGPROF, stop)
     rng, start = random.Random(f"{target} {seed}"), seeds(target)
@@ -48,15 +41,13 @@ def plain(target: str, count: int, seed: int) -> int:
         data = mutated(start, rng)
         before = time.process_time()
         signal.alarm(60 * SECONDS)  # a busy machine is no finding
-        signal.setitimer(signal.ITIMER_PROF, SECONDS)
         try:
-            accepted += run(target, data)
+            accepted += timed(target, data)
         except (Exception, Hang):  # noqa: BLE001
             found += 1
             keep(target, data, traceback.format_exc())
         finally:
             signal.alarm(0)
-            signal.setitimer(signal.ITIMER_PROF, 0.0)
         slowest = max(slowest, time.process_time() - before)
         if number % 1000 == 0 or number == count:
             rate = number / (time.perf_counter() - begin)
@@ -83,7 +74,7 @@ def guided(target: str, count: int, seed: int) -> int:
     corpus.mkdir(exist_ok=True)
     for data in seeds(target):
         (corpus / sha256(data).hexdigest()[:12]).write_bytes(data)
-    limits = [f"-runs={count}", f"-seed={seed + 1}", f"-timeout={SECONDS}", f"-rss_limit_mb={MEGABYTES}",
+    limits = [f"-runs={count}", f"-seed={seed + 1}", f"-timeout={60 * SECONDS}", f"-rss_limit_mb={MEGABYTES}",
               f"-artifact_prefix={FOUND}/{target}-", "-max_len=8192", "-verbosity=0", "-print_final_stats=1"]
     done = subprocess.run([sys.executable, "-m", "tests.fuzz.guided", target, *limits, str(corpus)],
                           cwd=HERE.parent.parent, check=False)

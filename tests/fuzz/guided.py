@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import sys
 
 
@@ -10,10 +11,11 @@ def main() -> None:
     import atheris
 
     with atheris.instrument_imports(include=["incircuit"]):
-        from tests.fuzz.targets import run
+        from tests.fuzz.timed import stop, timed
 
     target = sys.argv.pop(1)
-    atheris.Setup(sys.argv, lambda data: bool(run(target, data)) and None)
+    signal.signal(signal.SIGPROF, stop)
+    atheris.Setup(sys.argv, lambda data: bool(timed(target, data)) and None)
     atheris.Fuzz()
 
 
