@@ -265,10 +265,10 @@ def _step(problem: _Problem, guess: Guess, limited: Bools,
 
 
 def settle(network: Network, values: Values, drive: Drive, ports: Ports, start: Guess,
-           most: int = 400) -> Guess:
+           most: int = 400, calm: float = CALM) -> Guess:
     """A guess near a stable state: the network let go as if every port had a capacitance to discharge.
 
-    Backward Euler steps whose length doubles while the voltages are calm (pseudo-transient
+    Backward Euler steps whose length doubles while no voltage moves by more than `calm` [V] (pseudo-transient
     continuation, Kelley and Keyes, SIAM J. Numer. Anal. 35 (1998) 508). Voltages are kept within the
     range of the source and of what capacitors hold: no node of an unpowered network of resistors,
     junctions and transistors leaves it at rest (no-gain property, A. N. Willson, IEEE Trans. Circuit
@@ -286,7 +286,7 @@ def settle(network: Network, values: Values, drive: Drive, ports: Ports, start: 
         new, _ = _step(problem, guess, problem.source.limits(guess.v[red]), pull)
         v = np.clip(np.nan_to_num(new.v), reach[0] - MARGIN, reach[1] + MARGIN)
         moved = np.abs(v - guess.v).max(axis=0)
-        pull = np.where(moved < CALM, pull * 0.7, np.minimum(pull * 2.0, 10.0))
+        pull = np.where(moved < calm, pull * 0.7, np.minimum(pull * 2.0, 10.0))
         guess = Guess(v, *(np.clip(np.nan_to_num(a), -1e3, 1e3) for a in (new.vd, new.vgs, new.vds)))
         if np.all(pull < 1e-12):
             break
