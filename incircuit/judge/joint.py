@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.line import Along, along
@@ -33,6 +34,10 @@ COMMON = 0.5
 states limits for every reading, and ranges have errors of their own; an assumption."""
 WIDER = 1.3
 """Limits of a reading are the drawn boards' times this: few boards do not reach the corners."""
+LONE, MANY = 1.8, 2.4
+"""… from `MANY` deviations between the middle and the farthest board on, and not at all up to `LONE`."""
+MARKED = 0.3
+"""Half width of a marked tolerance at most, on the scale of the logarithm."""
 TAIL = 2.8
 """Of this many standard deviations, if drawn boards lie further off, the deviation is raised."""
 EDGE = 0.12
@@ -334,10 +339,27 @@ def _excess(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, plac
     a = least + place * further
     b = most + place * (top[number, other] - most)
     # a row near the limits may be any of its two ends
-    width = 0.5 * WIDER * (b - a) + error
+    wider = _wider(exact, finite, bottom, top, [_is_linear(s.mode) for s in seen])
+    width = 0.5 * np.maximum(wider[number, one], wider[number, other]) * (b - a) + error
     step = np.abs(further) * 0.05
     off = np.abs(value - 0.5 * (a + b)) - width - step
     return np.asarray((np.maximum(0.0, off) / (EDGE * width + step + 1e-12)).T)
+
+
+def _wider(exact: Floats, finite: NDArray[np.bool_], bottom: Floats, top: Floats,
+           linear: Sequence[bool]) -> Floats:
+    """(numbers, rows) How much wider than the drawn boards' the limits are: `WIDER` where many parameters add
+    up, nothing where one tolerance rules, for strata reach nearly to its ends. Told by how many deviations
+    the farthest board lies off: √3 of a rectangular distribution. Drops of junctions (volts) and leakage
+    have no marked tolerance, and no sharp limits."""
+    count = np.maximum(finite.sum(axis=2), 1)
+    middle = np.where(finite, exact, 0.0).sum(axis=2) / count
+    square = np.where(finite, exact - middle[:, :, None], 0.0) ** 2
+    deviation = np.sqrt(square.sum(axis=2) / count)
+    ratio = 0.5 * (top - bottom) / np.maximum(deviation, 1e-30)
+    share = np.clip((ratio - LONE) / (MANY - LONE), 0.0, 1.0)
+    vague = np.asarray(linear)[:, None] | (0.5 * (top - bottom) > MARKED)
+    return np.asarray(1.0 + (WIDER - 1.0) * np.where(vague, 1.0, share))
 
 
 def _misses(values: Floats, low: Floats, high: Floats, place: Floats, covariance: Floats) -> Floats:
