@@ -8,7 +8,8 @@ import random
 import pytest
 
 from incircuit.meter.profile import load_meter
-from tests.judge.score import table
+from tests.judge.score import Calibration, table
+from tests.time import thorough
 from tests.time.hidden import SMALL, run, trials
 
 pytestmark = pytest.mark.usefixtures("ngspice")
@@ -30,3 +31,14 @@ def test_the_readings_are_made_up_board_by_board() -> None:
     made = trials("timing", 4, random.Random(5), load_meter("handheld"))
     assert len({t.text for t in made}) == 4
     assert any(t.shows for t in made if t.faults)
+
+
+def test_all_readings_about_some_faults_of_a_link() -> None:
+    """Farads, esr, ohms, diode test and displays on their way: what they decide, by ngspice, is found."""
+    odds = Calibration()
+    counts = thorough.run(["link"], 0.3, 11, odds)
+    print("\n" + table(counts.items()))
+    total, sure = counts["all"], counts["readings decide"]
+    assert sure["all"]
+    assert sure["right"] + sure["group"] == sure["all"]
+    assert not total["condemned"] + total["cleared"] + total["missed"]
