@@ -35,7 +35,7 @@ def unit_of(meter: Meter, ask: Ask) -> float:
     """Factor from a reading's own unit to what it is counted in here, where numbers below 1 are small."""
     if ask.mode != "farads":
         return 1.0
-    return 1.0 / (COUNTED * ranges_of(meter, ask.mode)[ask.ranges[-1] if ask.ranges else 0].resolution)
+    return 1.0 / (COUNTED * ranges_of(meter, ask.mode)[ask.ranges[0] if ask.ranges else 0].resolution)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,13 +146,14 @@ def _asked(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
 
 
 def _standing(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
-    """The range of farads where every digit of the lowest that fits was typed; any where one is left out."""
+    """The range of farads where every digit of the lowest that fits was typed; where one is left out, that of
+    the digits typed and −1: any may be."""
     if reading.mode != "farads":
         return ()
-    on = stood_on(meter, reading)
-    scale = ranges_of(meter, reading.mode)[on[0]]
-    typed = reading.typed.value is None or math.isclose(scale.resolution, reading.step, rel_tol=1e-6)
-    return on[:1] if typed else ()
+    (on,), scales = stood_on(meter, reading), ranges_of(meter, reading.mode)
+    counted = scales.index(_counted_on(scales[on:], reading))
+    return (on,) if reading.typed.value is None or math.isclose(
+        scales[on].resolution, reading.step, rel_tol=1e-6) else (counted, -1)
 
 
 def _circuit(board: Board, state: State, replaced: tuple[tuple[str, int], ...]) -> Circuit:
@@ -207,7 +208,7 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
     if reading.typed.word:
         return Observed(None, WORD, 0.0, 0.0, 1.0)
     scales = ranges_of(meter, reading.mode)
-    scale = scales[stood_on(meter, reading)[-1]]
+    scale = _counted_on(scales[stood_on(meter, reading)[-1]:], reading)
     value, unit = reading.typed.value, unit_of(meter, ask)
     mode, still = f"{reading.mode} of {meter.name}", ask.settled or ask.mode not in meter.modes
     if value is None:
@@ -225,6 +226,13 @@ def _start(meter: Meter, reading: ReadingEntry) -> float:
     on = stood_on(meter, reading)
     told = reading.mode == "ohms" and len(on) == 1 and on[0] > 0
     return ranges_of(meter, reading.mode)[on[0] - 1].full_scale if told else 0.0
+
+
+def _counted_on(scales: Sequence[Range], reading: ReadingEntry) -> Range:
+    """The range in whose digits farads were typed, for the error; else the first."""
+    if reading.mode != "farads":
+        return scales[0]
+    return next((r for r in scales if math.isclose(r.resolution, reading.step, rel_tol=1e-6)), scales[0])
 
 
 def contact_in(mode: str) -> float:

@@ -68,7 +68,7 @@ def read_timed(circuit: Circuit, changes: Sequence[Change], red: str, black: str
     moving = []
     for k, ask in enumerate(asks):
         if ask.mode == "farads":
-            on = ask.ranges[-1] if ask.ranges else None
+            on = ask.ranges[-1] if ask.ranges and ask.ranges[-1] >= 0 else None  # −1: any
             found[k] = read_farads(stage, meter, ask.swapped, every, leads, on).exact
         elif ask.mode == "esr":
             found[k] = read_esr(charged(circuit, changes, red, black, boards, magnetic=True), meter, every)
