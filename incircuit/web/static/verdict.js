@@ -88,8 +88,9 @@ function showVerdict(said) {
   } else if (said.state === "working") { // the verdict before stays where it is
     box.classList.add("stale");
     if (!verdict) fill(box, head());
-    box.querySelector(".head .working")?.remove();
-    box.querySelector(".head").append(working(said, glimpse ? `the reading is ${glimpse.mark}; judging` : "judging"));
+    for (const old of box.querySelectorAll(".head .working")) old.remove();
+    box.querySelector(".head").append(working(said, "judging"), glimpse ? h("span", { class: "working" },
+      "the reading: ", mark(glimpse.mark)) : "");
     if (glimpse) fill($("short"), mark(glimpse.mark), " · judging …");
   } else if (said.state === "done") {
     box.dataset.count = said.result.count;
