@@ -11,10 +11,12 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.joint import joint_fit, stray
-from incircuit.judge.memory import Notes
+from incircuit.judge.memory import Notes, key_of
 from incircuit.judge.scenes import Scene, Taken
 from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.predict.course_charge import Residue, residue
+from incircuit.predict.question import Question
+from incircuit.predict.reach import moving_block
 from incircuit.units import format_value
 
 PRIORS = {"no contact": 0.0005, "leads swapped": 0.0005, "wrong pad": 0.0005, "charge left": 0.003,
@@ -106,12 +108,19 @@ def _residue(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> Resi
     """The charge that would give the reading; only a meter that brings its own current is misled by one."""
     if taken.ask.mode not in scene.plain.modes or taken.ask.word:
         return None
-    page = notes.page((notes.key(circuit), scene.meter, scene.red, scene.black))
+    pads = scene.red, scene.black
+    around: Circuit = notes.page((notes.key(circuit), pads)).once("moving", lambda: _around(circuit, *pads))
+    page = notes.page(key_of(around.elements, around.state.celsius, scene.plain, pads))
     ask, value = replace(taken.ask, ranges=()), (taken.observed.display or taken.observed).value
     found: tuple[Residue | None] = page.once(
         ("charge", ask, value),
-        lambda: (residue(circuit, scene.red, scene.black, scene.plain, ask, value),))
+        lambda: (residue(around, scene.red, scene.black, scene.plain, ask, value),))
     return found[0]
+
+
+def _around(circuit: Circuit, red: str, black: str) -> Circuit:
+    """What can matter between the pads while capacitors charge; circuits that differ elsewhere share it."""
+    return replace(circuit, elements=moving_block(Question(circuit, red, black, red, black, None, ())))
 
 
 def _next_to(circuit: Circuit, net: str) -> tuple[str, ...]:
