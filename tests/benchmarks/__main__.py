@@ -8,7 +8,7 @@ import numpy as np
 
 from incircuit.circuit.compiled import installed
 from incircuit.circuit.cores import cores
-from tests.benchmarks import floor, reference, startup
+from tests.benchmarks import again, floor, reference, startup
 
 SLICE = 1000
 """Cases that ngspice solves; the others are the same work."""
@@ -46,6 +46,11 @@ def main() -> None:
         print(f"    answers {off.max() * 1e6:.2f} uV apart at most, {'all' if within else 'NOT all'} "
               "within 20 uV + 0.01 %")
     os.environ["INCIRCUIT_COMPILED"] = "0"
+    print("a story of ten readings that grows, fifteen parts")
+    for story, what in (("fifteen.readings", "one fault"), ("two-faults.readings", "two faults")):
+        at_once, more, same = again.ratios(story)
+        print(f"  {what}: {at_once:.2f} s of processor time at once; a reading more {more:.2f} of that, "
+              f"nothing new {same:.2f}")
     print("whole processes")
     for name, (seconds, ratio) in startup.table().items():
         print(f"  {name:44} {seconds:6.2f} s  {ratio:5.1f} times the imports")

@@ -15,7 +15,8 @@ BOARD, STORY = str(HERE / "fifteen.board"), str(HERE / "fifteen.readings")
 COMMANDS = {
     "predict": ("-m", "incircuit", "predict", "boards/pump-drive/gate-drive.board", "GATE", "DRV"),
     "judge, 10 readings, 15 parts": ("-m", "incircuit", "judge", BOARD, STORY),
-    "next on the same": ("-m", "incircuit", "next", BOARD, STORY),
+    "judge, two faults hidden": ("-m", "incircuit", "judge", BOARD, str(HERE / "two-faults.readings")),
+    "next on ten readings, 15 parts": ("-m", "incircuit", "next", BOARD, STORY),
 }
 
 
