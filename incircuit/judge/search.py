@@ -45,6 +45,8 @@ SAME = 1e-6
 BEHIND = 36.0
 """How far a fault may lie behind the best after the first look (squared distance)."""
 MOST_KEPT = 40
+FEW = 8
+"""Of so few causes all magnitudes of the first look are solved at once: there calls cost, not arithmetic."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,8 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
 
     `whole`: only what may explain all readings matters, see `weigh_whole`.
     """
-    prepare(stage, [(c, severe(c)) for c in causes], BOARDS)
+    few = len(causes) <= FEW
+    prepare(stage, [(c, (*severe(c), *magnitudes(c, COARSE)) if few else severe(c)) for c in causes], BOARDS)
     healthy = healthy_on(stage, BOARDS)
     edge = at_the_edge(on_its_range(healthy[:, :1], healthy, seen)[1], seen)
     exact = narrowed(edge[:, None, :], seen, stage.good)
