@@ -110,15 +110,16 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
         near[a] = other & ~apart(ask, exact[a], exact[a, 0], FAR)
         far[a] = other & ~near[a]
         for c in np.flatnonzero(far[a]).tolist():
-            own = _own_spread(pair.variants.changes[c])
-            low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end, (low[a, 0], high[a, 0]), own)
+            low[a, c], high[a, c] = _guessed(ask, float(exact[a, c]), end, (low[a, 0], high[a, 0]))
         for c in np.flatnonzero(near[a]).tolist():
             low[a, c], high[a, c] = _like_sound(ask, exact[a, c], exact[a, 0], (low[a, 0], high[a, 0]), end)
     todo = [(int(a), int(c)) for a, c in zip(*np.nonzero(near), strict=True)
             if sure or _undecided(pair, int(a), int(c), low, high)]
     todo += [(int(a), int(c)) for a, c in zip(*np.nonzero(far), strict=True)
-             if pair.asks[a].mode != "diode" and (_close(exact[a, c], low[a, 0], high[a, 0])
-                                                  or _at_the_end(pair, pair.asks[a].mode, exact[a, c]))]
+             if pair.asks[a].mode != "diode" and np.isfinite(exact[a, c])
+             and (_close(exact[a, c], low[a, 0], high[a, 0])
+                  or _at_the_end(pair, pair.asks[a].mode, exact[a, c])
+                  or _own_spread(pair.variants.changes[c]) > GUESSED_OHMS)]
     for (a, c), values in zip(todo, drawn(pair, todo, boards), strict=True):
         end = ranges_of(pair.meter, pair.asks[a].mode)[-1].full_scale
         low[a, c], high[a, c] = widened(values, pair.asks[a], end)
@@ -188,10 +189,8 @@ def _own_spread(what: Change) -> float:
     return max((e.spread.own for e in what.add if isinstance(e, Resistance)), default=0.0)
 
 
-def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float],
-             own: float = 0.0) -> tuple[float, float]:
-    """Limits of a reading far from that of the sound board: a spread as wide as that board's, or wider, and
-    that of what a fault adds, `own`."""
+def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float]) -> tuple[float, float]:
+    """Limits of a reading far from that of the sound board: a spread as wide as that board's, or wider."""
     if not np.isfinite(exact):
         return exact, exact
     if ask.mode == "diode":
@@ -200,7 +199,7 @@ def _guessed(ask: Ask, exact: float, end: float, sound: tuple[float, float],
     factor = 1.0 + (GUESSED_OHMS if exact < LEAKAGE_FROM else GUESSED_LEAKAGE)
     if 0.0 < sound[0] <= sound[1] < LEAKAGE_FROM:
         factor = max(factor, float(np.sqrt(sound[1] / sound[0])))
-    low, high = exact * min(1.0 / factor, 1.0 - own), exact * max(factor, 1.0 + own)
+    low, high = exact / factor, exact * factor
     return low, high if high <= end else float("inf")
 
 
