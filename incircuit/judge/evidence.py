@@ -31,8 +31,8 @@ _STAND_IN = 0.05
 SELDOM = 0.03
 """Share of drawn boards above which what they do counts though the nominal one does not."""
 JUMP, NEXT_TO = 1.3, 0.1
-"""A reading jumps between two ranges where the next one begins so many times higher; magnitudes whose nominal
-board reads so nearly the same jump with it."""
+"""A reading jumps between two ranges where the next one begins so many times higher; a magnitude that changes
+a reading by more than this part moves it."""
 MOST_WIDER = 1e3
 
 
@@ -191,18 +191,19 @@ def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> tu
 
     A junction reads 390 ohm on one range and 3 kilohm on the next: drawn boards that stand on the lower one
     are an event, like overload, not a tenth of the number. Where the nominal board does, the middle one of
-    those on the range read stands for it. What reads on on the next range as on the one before is left.
+    those on the range read stands for it. What reads on on the next range as on the one before is left, and
+    so is what the magnitude of a fault moves: its rows stand now on one range, now on the other.
     """
     nominal, drawn = nominal.copy(), drawn.copy()
     for i, s in enumerate(seen):
         there = np.isfinite(drawn[i]) & (drawn[i] > s.start)
-        if not s.start or there.mean() <= SELDOM or drawn[i][there].min() < JUMP * s.start:
-            continue
         first = drawn[i, 0]
+        if not s.start or there.mean() <= SELDOM or drawn[i][there].min() < JUMP * s.start or not np.isfinite(
+                first) or (np.abs(nominal[i] - first) > NEXT_TO * first).any():
+            continue
         drawn[i, ~there & np.isfinite(drawn[i])] = np.inf
         if first <= s.start:
-            drawn[i, 0] = np.median(drawn[i][there])
-            nominal[i, np.abs(nominal[i] - first) <= NEXT_TO * first] = drawn[i, 0]
+            drawn[i, 0] = nominal[i] = np.median(drawn[i][there])
     return nominal, drawn
 
 

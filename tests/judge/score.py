@@ -43,7 +43,19 @@ class Calibration:
                 error = math.sqrt(sum(p * (1.0 - p) for p, _ in some)) / len(some)
                 bin_ = f"{low:g} to {min(high, 1.0):g}"
                 lines.append(f"{bin_:>16}{len(some):12}{mean:13.3f}{so:9.3f}{error:8.3f}")
-        return "\n".join(lines)
+        return "\n".join([*lines, self.either_way()])
+
+    def either_way(self, low: float = 0.85, high: float = 0.95) -> str:
+        """Statements of about 90 %, that a thing is so or that it is not, in one line."""
+        every = [one for some in self.said for one in some]
+        stated = [(p, so) for p, so in every if low <= p < high]
+        stated += [(1.0 - p, not so) for p, so in every if low < 1.0 - p <= high]
+        if not stated:
+            return "about 90 %, so or not so: none"
+        mean, count = sum(p for p, _ in stated) / len(stated), len(stated)
+        error = math.sqrt(sum(p * (1.0 - p) for p, _ in stated)) / count
+        return (f"about 90 %, so or not so: {count} statements, {mean:.3f} stated, "
+                f"{sum(so for _, so in stated) / count:.3f} were so, error {error:.3f}")
 
 
 def visible(trial: Trial, found: Judgement) -> bool:

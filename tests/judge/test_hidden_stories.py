@@ -75,7 +75,10 @@ def test_calibration_counts_by_bin() -> None:
     odds = Calibration()
     for so in (True, True, False):
         odds.add(0.9, so)
-    assert odds.table().split()[-4:] == ["3", "0.900", "0.667", "0.173"]
+    assert odds.table().splitlines()[1].split()[-4:] == ["3", "0.900", "0.667", "0.173"]
+    odds.add(0.1, False)
+    said = "4 statements, 0.900 stated, 0.750 were so, error 0.150"
+    assert odds.either_way() == f"about 90 %, so or not so: {said}"
 
 
 LEAKS = """

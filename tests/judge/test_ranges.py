@@ -51,8 +51,17 @@ def test_boards_on_the_range_below_are_events_and_resistors_are_left() -> None:
     seen = [Observed(3885.0, "ohms of x", 10.0, 0.5, 4000.0, None, 400.0)] * 2
     jumps = np.array([390.0, 3000.0, 3500.0, 395.0, 3900.0])
     straight = np.array([395.0, 390.0, 402.0, 410.0, 398.0])
-    rows = np.array([[390.0, 200.0], [395.0, 200.0]])
+    rows = np.array([[390.0], [395.0]])
     nominal, drawn = on_its_range(rows, np.stack([jumps, straight]), seen)
     assert drawn[0].tolist() == [3500.0, 3000.0, 3500.0, np.inf, 3900.0]
-    assert nominal[0].tolist() == [3500.0, 200.0]
+    assert nominal[0].tolist() == [3500.0]
     assert drawn[1].tolist() == straight.tolist()
+
+
+def test_what_a_magnitude_moves_across_the_ranges_is_left() -> None:
+    """Its rows stand now on one range, now on the other; drawn boards do both at each."""
+    seen = [Observed(3885.0, "ohms of x", 10.0, 0.5, 4000.0, None, 400.0)]
+    boards = np.array([[3200.0, 3000.0, 3500.0, 395.0, 3900.0]])
+    nominal, drawn = on_its_range(np.array([[200.0, 390.0, 3200.0]]), boards, seen)
+    assert drawn.tolist() == boards.tolist()
+    assert nominal.tolist() == [[200.0, 390.0, 3200.0]]
