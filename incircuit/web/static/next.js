@@ -39,6 +39,7 @@ function advise() {
     asked = state.version;
     state.acts = [];
     state.lift = "";
+    showAdvice({ state: "working" }); // what was advised before is not to be followed any more
     work("next", "next", about(), showAdvice);
   }
   askSheet();
