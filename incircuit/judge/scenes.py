@@ -222,10 +222,14 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
 
 
 def _start(meter: Meter, reading: ReadingEntry) -> float:
-    """Where the range begins on which ohms were read [ohm]; 0 where that may be either of two."""
+    """Where the range begins on which ohms were read [ohm]; 0 where that may be either of two.
+
+    A number that fits the range below was typed without its last zeros, or the meter had stayed above.
+    """
     on = stood_on(meter, reading)
     told = reading.mode == "ohms" and len(on) == 1 and on[0] > 0
-    return ranges_of(meter, reading.mode)[on[0] - 1].full_scale if told else 0.0
+    start = ranges_of(meter, reading.mode)[on[0] - 1].full_scale if told else 0.0
+    return start if reading.typed.value is not None and reading.typed.value > start else 0.0
 
 
 def _counted_on(scales: Sequence[Range], reading: ReadingEntry) -> Range:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 
+from incircuit.board import read_board
 from incircuit.judge.evidence import on_its_range
 from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes
@@ -12,6 +15,7 @@ from incircuit.story import moments, parse_story
 from tests.judge.neighbourhoods import board
 from tests.judge.told import METER, verdict
 
+MAINS = Path(__file__).parents[2] / "boards" / "pump-drive" / "mains-input.board"
 LEGS = """
 RTN U diode 0.388
 U RTN diode OL
@@ -34,6 +38,22 @@ def test_a_sound_board_is_not_improbable_because_others_stand_on_another_range()
     assert next(e for e in found.explanations if not e.faults).probability > 0.1
 
 
+def test_zeros_left_out_do_not_condemn_a_sound_board() -> None:
+    """People type 318k for 318.0k: that fits the range below, so it tells nothing about which one was read."""
+    read = """
+    L N ohms 0.44M
+    N L ohms 0.441M
+    LR L ohms 10.3
+    RECT- RECT ohms 318k
+    L RECT diode 0.506
+    RECT- L diode 0.507
+    N RECT diode 0.508
+    RECT- PE ohms OL
+    """
+    found = verdict(read_board(str(MAINS)), read)
+    assert found.ruling.word == "healthy"
+
+
 def observed(line: str) -> Observed:
     on = board("three-legs")
     taken = moments(parse_story(line + "\n", board=on), on)[0]
@@ -44,6 +64,8 @@ def observed(line: str) -> Observed:
 def test_the_range_begins_where_the_one_below_ends() -> None:
     assert observed("RTN U ohms 3.885k").start == 400.0
     assert observed("RTN U ohms 388.5").start == 0.0
+    assert observed("RTN U ohms 388").start == 0.0
+    assert observed("RTN U ohms 35.9k").start == 0.0
     assert observed("RTN U diode 0.388").start == 0.0
 
 
