@@ -39,7 +39,7 @@ def test_a_sound_board_is_not_improbable_because_others_stand_on_another_range()
 
 
 def test_zeros_left_out_do_not_condemn_a_sound_board() -> None:
-    """People type 318k for 318.0k: that fits the range below, so it tells nothing about which one was read."""
+    """People type 318k for 318.0k: that fits the range below, so it does not tell which one was read."""
     read = """
     L N ohms 0.44M
     N L ohms 0.441M
