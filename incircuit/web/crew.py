@@ -204,9 +204,11 @@ def _stop(hand: Hand) -> None:
 
 
 async def _ready(hand: Hand) -> None:
-    """A living worker."""
-    if hand.process is not None and hand.process.returncode is None:
-        return
+    """A living worker. One that was told to stop may not have noticed yet."""
+    if hand.process is not None:
+        if hand.process.returncode is None and not hand.stopped:
+            return
+        await _end(hand)
     package = str(Path(incircuit.__file__).absolute().parents[1])
     paths = [package, *filter(None, os.environ.get("PYTHONPATH", "").split(os.pathsep))]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(dict.fromkeys(paths)), "PYTHONUTF8": "1",
@@ -230,6 +232,8 @@ async def _run(hand: Hand, job: Job) -> Answer:
     its worker was stopped."""
     try:
         await _ready(hand)
+        if hand.stopped:  # while its worker was being started
+            return await _broken_off(hand)
         return await asyncio.wait_for(_converse(hand, job), LONGEST)
     except TimeoutError:
         await _end(hand)

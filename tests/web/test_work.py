@@ -78,7 +78,9 @@ def test_what_it_may_hold_is_what_discharge_says(page_server: Page) -> None:
     text = STAGE + "C9 capacitor +=LINK -=0V 470u 400V electrolytic\nR9 resistor LINK 0V 100k\n"
     (page_server.folder / "link.board").write_text(text, encoding="utf-8")
     bank = stored(read_board(page_server.folder / "link.board")).banks[0]
-    said = worked(page_server, "charge", board="link.board")["result"]
+    answer = worked(page_server, "charge", board="link.board")
+    assert answer["state"] == "done", answer
+    said = answer["result"]
     assert said["banks"][0]["rows"] == [list(row) for row in charge.bleed_rows(bank)]
     assert said["banks"][0]["resistor"] == charge.resistor_words(bank.discharger)
     assert said["marks"] == {"C9": "400 V"}
@@ -143,7 +145,19 @@ def test_a_newer_question_of_a_tab_takes_the_place_of_an_older(tmp_path: Path) -
             begun = crew.begin("next", {**base, "n": 7}, "tab")  # as when a line is stored: joined when asked
             assert isinstance(begun, Job)
             assert await crew.ask("next", {**base, "n": 7}, "tab", 60.0) is await begun.answer
-            pid = next(h for h in crew.hands if "next" in WORKERS[h.rank]).process
+            hand = next(h for h in crew.hands if "next" in WORKERS[h.rank])
+            for n in range(20, 24):  # overtaken while its worker is being started
+                assert hand.process is not None
+                hand.process.kill()
+                await hand.process.wait()
+                early = asyncio.create_task(crew.ask("next", {**base, "n": n}, "tab", 60.0))
+                while not hand.called.is_set() and hand.now is None:
+                    await asyncio.sleep(0)
+                await asyncio.sleep(0)
+                later = asyncio.create_task(crew.ask("next", {**base, "n": n + 10}, "tab", 60.0))
+                assert await early == {"state": "stale"}
+                assert (await later)["state"] == "done"
+            pid = hand.process
             assert pid is not None
             pid.kill()  # as if it had run out of memory
             await pid.wait()
