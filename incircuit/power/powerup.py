@@ -82,7 +82,8 @@ def powerup(board: Board, meter: Meter, state: State = HEALTHY, rms: float | Non
     for line in board.supplies:
         if line.word == "mains":
             steps += [*_links(circuit, meter), *_mains(circuit, meter, line, rms)]
-    return (*steps, _after(stored(board, state, rms)))
+    lamp = any(line.word == "mains" for line in board.supplies)
+    return (*steps, _after(stored(board, state, rms), lamp))
 
 
 def _recheck(circuit: Circuit, meter: Meter) -> Step:
@@ -160,13 +161,14 @@ def _ratings(circuit: Circuit, nets: tuple[str, ...], minus: str) -> str:
     return "".join(f" {net} must stay below the {volts:g} V of {ref}." for net, ref, volts in rated)
 
 
-def _after(left: Stored) -> Step:
-    """Off again: what then stands on the capacitors and how long that stays."""
+def _after(left: Stored, lamp: bool) -> Step:
+    """Off again: what then stands on the capacitors and how long that stays. `lamp`: one was in series."""
     banks = [bank for bank in left.banks if not bank.slight][:MOST_BANKS]
     told = "".join(f" {' and '.join(b.refs[:2])}{' and others' if len(b.refs) > 2 else ''} may hold "
                    f"{b.volts:.3g} V, {format_value(b.joules, 'J', 2)}{_by_itself(b)}." for b in banks)
-    return Step("Off again, and once more", f"Unplug, wait, discharge, verify on volts.{told} Only then take "
-                "the lamp out and run it on its fuse; watch voltages and warmth for some minutes.",
+    return Step("Off again, and once more", f"Unplug, wait, discharge, verify on volts.{told} Only then "
+                f"{'take the lamp out and run it on its fuse' if lamp else 'run it from its own supply'}; "
+                "watch voltages and warmth for some minutes.",
                 "Whatever was not there before.", f"{COMES_BACK} {DEFER}")
 
 

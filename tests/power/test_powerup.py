@@ -167,3 +167,8 @@ def test_a_small_lamp_for_a_small_voltage() -> None:
     step = powerup(parse_board(text, "x.board"), load_meter("handheld"))[-2]
     assert "10 W filament lamp" in step.do
     assert "5.8 Ω cold: no more than 5.9 A" in step.do
+
+
+def test_no_lamp_is_taken_out_where_none_was_put_in() -> None:
+    assert "lamp" not in steps("R1 resistor P N 1k\nR2 resistor P N 1k\nsupply P N 12V\n")[-1].do
+    assert "lamp" in steps()[-1].do

@@ -76,15 +76,15 @@ def test_what_it_may_hold_is_what_discharge_says(page_server: Page) -> None:
     from incircuit.report import charge
 
     text = STAGE + "C9 capacitor +=LINK -=0V 470u 400V electrolytic\nR9 resistor LINK 0V 100k\n"
-    (page_server.folder / "link.board").write_text(text, encoding="utf-8")
-    bank = stored(read_board(page_server.folder / "link.board")).banks[0]
-    answer = worked(page_server, "charge", board="link.board")
+    (page_server.folder / "held.board").write_text(text, encoding="utf-8")
+    bank = stored(read_board(page_server.folder / "held.board")).banks[0]
+    answer = worked(page_server, "charge", board="held.board")
     assert answer["state"] == "done", answer
     said = answer["result"]
     assert said["banks"][0]["rows"] == [list(row) for row in charge.bleed_rows(bank)]
     assert said["banks"][0]["resistor"] == charge.resistor_words(bank.discharger)
     assert said["marks"] == {"C9": "400 V"}
-    refused = worked(page_server, "powerup", board="link.board", readings="link.readings")
+    refused = worked(page_server, "powerup", board="held.board", readings="link.readings")
     assert "add a line such as" in refused["message"]
 
 
