@@ -15,7 +15,7 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.joint import Observed, deviations, scaled, unscaled
-from incircuit.judge.looks import LEAKAGE_FROM
+from incircuit.judge.looks import LEAKAGE_FROM, may_leak
 from incircuit.parts.elements import Coupling, Element, Junction, Resistance
 
 ANYTHING = 0.01
@@ -30,11 +30,6 @@ ABOVE = 0.1
 """Part of itself by which a reading may lie above that of a board that does not leak: tolerances."""
 LOOSE = 0.3
 """Resistances of such a relative spread, above `LEAKAGE_FROM`, are leakage (of a capacitor, say)."""
-
-
-def may_leak(s: Observed) -> bool:
-    """Whether a reading is a number so high that leakage may decide it."""
-    return s.value is not None and s.value > LEAKAGE_FROM and s.mode.startswith(("ohms", "cont"))
 
 
 def decided_by_leakage(boards: Floats, s: Observed) -> bool:

@@ -90,7 +90,7 @@ def least_spread(s: Observed, part: float) -> float:
         return part
     if s.mode.startswith(("diode", "volts")):
         return part * abs(s.value) + 0.25 * part
-    return LEAKAGE if _may_leak(s) else part
+    return LEAKAGE if may_leak(s) else part
 
 
 def distances_to(nominal: Floats, seen: Sequence[Observed], scale: Floats, sized: bool) -> Floats:
@@ -107,7 +107,7 @@ def distances_of(nominal: Sequence[Floats], seen: Sequence[Observed], scale: Flo
     """
     low, high, ends = _spans(nominal, sized)
     squared = _squared(low, high, seen, scale)
-    may = [i for i, s in enumerate(seen) if _may_leak(s)]
+    may = [i for i, s in enumerate(seen) if may_leak(s)]
     total = squared[[i for i in range(len(seen)) if i not in may]].sum(axis=0)
     leaks = np.zeros(len(total))
     for i in may:
@@ -140,7 +140,8 @@ def _squared(low: Floats, high: Floats, seen: Sequence[Observed], scale: Floats)
     return np.asarray(np.where(off <= HOPELESS, off, HOPELESS) ** 2)
 
 
-def _may_leak(s: Observed) -> bool:
+def may_leak(s: Observed) -> bool:
+    """Whether a reading is a number so high that leakage may decide it."""
     return s.value is not None and s.value > LEAKAGE_FROM and s.mode.startswith(("ohms", "cont"))
 
 

@@ -207,8 +207,8 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
         return _heard(meter, reading.typed.beep)
     if reading.typed.word:
         return Observed(None, WORD, 0.0, 0.0, 1.0)
-    scales = ranges_of(meter, reading.mode)
-    scale = _counted_on(scales[stood_on(meter, reading)[-1]:], reading)
+    scales, on = ranges_of(meter, reading.mode), stood_on(meter, reading)
+    scale = _counted_on(scales[on[-1]:], reading)
     value, unit = reading.typed.value, unit_of(meter, ask)
     mode, still = f"{reading.mode} of {meter.name}", ask.settled or ask.mode not in meter.modes
     if value is None:
@@ -218,18 +218,17 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
     error = range_half_width(scale, value) * unit
     end = (scale if still else scales[-1]).full_scale * unit
     found = Observed(value * unit, mode, error, rounding, end)
-    return replace(found, start=_start(meter, reading)) if still else moving(found)
+    return replace(found, start=_start(scales, on, reading.mode, value)) if still else moving(found)
 
 
-def _start(meter: Meter, reading: ReadingEntry) -> float:
+def _start(scales: Sequence[Range], on: Sequence[int], mode: str, value: float) -> float:
     """Where the range begins on which ohms were read [ohm]; 0 where that may be either of two.
 
     A number that fits the range below was typed without its last zeros, or the meter had stayed above.
     """
-    on = stood_on(meter, reading)
-    told = reading.mode == "ohms" and len(on) == 1 and on[0] > 0
-    start = ranges_of(meter, reading.mode)[on[0] - 1].full_scale if told else 0.0
-    return start if reading.typed.value is not None and reading.typed.value > start else 0.0
+    told = mode == "ohms" and len(on) == 1 and on[0] > 0
+    start = scales[on[0] - 1].full_scale if told else 0.0
+    return start if value > start else 0.0
 
 
 def _counted_on(scales: Sequence[Range], reading: ReadingEntry) -> Range:

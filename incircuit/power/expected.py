@@ -11,7 +11,6 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Change
 from incircuit.power.rest import draws
 from incircuit.predict.charging import shown_band
 from incircuit.predict.prediction import Prediction
@@ -46,10 +45,8 @@ def expected(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]]
     mains): a net whose voltage turns with the mains shows none on direct volts and is left out.
     """
     listed = _pairs(circuit, black, first)
-    work = draws(circuit)
-    resting = _at(circuit, feeds, listed, None)
+    resting, working = _at(circuit, feeds, listed)
     strongest = np.abs(resting).argmax(axis=0)
-    working = _at(circuit, feeds, listed, work) if work else resting
     load = volts_mode(meter).input_resistance
     found: list[Expected] = []
     chips_set: list[str] = []
@@ -80,12 +77,13 @@ def _pairs(circuit: Circuit, black: str, first: Sequence[tuple[str, str]]) -> li
     return [pair for pair in listed if pair[0] != pair[1]]
 
 
-def _at(circuit: Circuit, feeds: Sequence[tuple[Supply, ...]], pairs: Sequence[tuple[str, str]],
-        work: Change | None) -> Floats:
-    """Voltages [V], (feeds, pairs), nothing loading them; with chips at `work` where given."""
-    changes = [work] if work else []
-    found = [voltages(circuit, changes, feed, pairs, math.inf, 0)[:, -1, 0] for feed in feeds]
-    return np.reshape(found, (len(feeds), len(pairs)))
+def _at(circuit: Circuit, feeds: Sequence[tuple[Supply, ...]],
+        pairs: Sequence[tuple[str, str]]) -> tuple[Floats, Floats]:
+    """Voltages [V], (feeds, pairs), nothing loading them: at rest, and with chips at work."""
+    work = draws(circuit)
+    found = np.stack([voltages(circuit, [work] if work else [], feed, pairs, math.inf, 0)[:, :, 0]
+                      for feed in feeds])
+    return found[:, :, 0], found[:, :, -1]
 
 
 def _steady(seen: Floats) -> bool:

@@ -305,4 +305,4 @@ async def _task(request: Request, kind: str, ask: Ask) -> dict[str, str]:
         task["stand"] = await asyncio.to_thread(_stand, here, paths)
     if kind == "drill":
         task["results"] = request.app.state.opened.results
-    return {"kind": kind, **task}
+    return task

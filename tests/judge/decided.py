@@ -96,12 +96,16 @@ def _meets(a: float, b: float, low: float, high: float) -> bool:
     return min(a, b) <= high and max(a, b) >= low
 
 
-def _limits(on: Bench, asked: Asked) -> tuple[float, float]:
-    """What boards like the one on the bench read: meter's accuracy, rounding and contact included."""
+def boards_like(on: Bench, asked: Asked) -> list[Bench]:
+    """The one on the bench and `DRAWN` others of its kind, at other temperatures."""
     rng = random.Random(f"{on.seed} {asked}")
     others = (replace(on, seed=str(rng.random()), celsius=rng.uniform(20.0, 30.0)) for _ in range(DRAWN))
-    boards = [on, *others]
-    read = [x for x in (_read(b, asked) for b in boards) if not math.isnan(x)]
+    return [on, *others]
+
+
+def _limits(on: Bench, asked: Asked) -> tuple[float, float]:
+    """What boards like the one on the bench read: meter's accuracy, rounding and contact included."""
+    read = [x for x in (_read(b, asked) for b in boards_like(on, asked)) if not math.isnan(x)]
     if not read:
         return -math.inf, math.inf
     here, low, high = read[0], min(read), max(read)

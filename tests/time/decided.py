@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import random
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
@@ -15,7 +14,7 @@ from incircuit.meter.profile import Meter, Range
 from incircuit.parts.elements import Element
 from incircuit.paths.blocks import meters_block
 from tests.judge.bench import Bench, Hidden, _faulty, exact_reading
-from tests.judge.decided import DRAWN, WIDER, _meets, _nominal, _sizes
+from tests.judge.decided import WIDER, _meets, _nominal, _sizes, boards_like
 from tests.judge.decided import _limits as limits_at_rest
 from tests.judge.stories import Asked, every_fault
 from tests.time.hidden import _with_capacitors, timed
@@ -66,10 +65,7 @@ def limits_of(on: Bench, asked: Asked) -> tuple[float, float]:
     """What boards like the one on the bench read: meter's accuracy, rounding and contact included."""
     if asked[2] not in MODES:
         return limits_at_rest(on, asked)
-    rng = random.Random(f"{on.seed} {asked}")
-    others = (replace(on, seed=str(rng.random()), celsius=rng.uniform(20.0, 30.0)) for _ in range(DRAWN))
-    boards = [on, *others]
-    read = [x for x in (_read(b, asked) for b in boards) if not math.isnan(x)]
+    read = [x for x in (_read(b, asked) for b in boards_like(on, asked)) if not math.isnan(x)]
     if not read:
         return -math.inf, math.inf
     here, low, high = read[0], min(read), max(read)
