@@ -48,25 +48,33 @@ def expected(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]]
     resting, working = _at(circuit, feeds, listed)
     strongest = np.abs(resting).argmax(axis=0)
     load = volts_mode(meter).input_resistance
-    found: list[Expected] = []
+    some: list[int] = []
     chips_set: list[str] = []
     for k, pair in enumerate(listed):
-        feed = int(strongest[k])
-        rest = resting[feed, k]
-        least = LEAST * max(abs(supply.volts) for supply in feeds[feed])
-        if len(found) == MOST_PADS or abs(rest) < least or not _steady(resting[:, k]):
+        rest = abs(resting[strongest[k], k])
+        if rest < _least(feeds[strongest[k]]) or not _steady(resting[:, k]):
             continue
-        if np.abs(working[:, k] - resting[:, k]).max() > MOVED * abs(rest):
+        if np.abs(working[:, k] - resting[:, k]).max() > MOVED * rest:
             chips_set.append(pair[0])
-            continue
-        loaded = [float(voltages(circuit, (), crossing, [pair], load, 0)[0, 0, 0])
-                  for crossing in between[feed:feed + 1]]
-        if not _steady(np.array([rest, *loaded])):
-            continue
-        exact = voltages(circuit, (), feeds[feed], [pair], load, BOARDS)[0, 0]
-        if abs(float(exact[0])) >= least:  # a floating net is pulled down by the meter
-            found.append(Expected(*pair, shown_band(meter, "volts", *pair, exact)))
-    return tuple(found), tuple(chips_set)
+        else:
+            some.append(k)
+    bands: dict[int, Prediction] = {}
+    for n, feed in enumerate(feeds):
+        here = [k for k in some if strongest[k] == n]
+        if between:
+            crossing = voltages(circuit, (), between[n], [listed[k] for k in here], load, 0)[:, 0, 0]
+            both = np.stack([resting[n, here], crossing])
+            here = [k for k, seen in zip(here, both.T, strict=True) if _steady(seen)]
+        here = here[:MOST_PADS]
+        exact = voltages(circuit, (), feed, [listed[k] for k in here], load, BOARDS)[:, 0]
+        for k, volts in zip(here, exact, strict=True):
+            if abs(float(volts[0])) >= _least(feed):  # a floating net is pulled down by the meter
+                bands[k] = shown_band(meter, "volts", *listed[k], volts)
+    return tuple(Expected(*listed[k], bands[k]) for k in sorted(bands)[:MOST_PADS]), tuple(chips_set)
+
+
+def _least(feed: Sequence[Supply]) -> float:
+    return LEAST * max(abs(supply.volts) for supply in feed)
 
 
 def _pairs(circuit: Circuit, black: str, first: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:

@@ -15,8 +15,9 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.circuit.network import Network
+from incircuit.circuit.newton import carried
 from incircuit.circuit.sampling import uniforms
-from incircuit.circuit.solve import solve
+from incircuit.circuit.solve import Solution, guess_of, solve
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values
 from incircuit.errors import MeterError, StateError
@@ -71,24 +72,60 @@ def voltages(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Sup
              pairs: Sequence[tuple[str, str]], load: float, boards: int) -> Floats:
     """Voltages [V] red against black of each pair of nodes, (pairs, 1 + changes, boards + 1).
 
-    The meter's `load` [ohm] lies across the pair it reads; infinite for none, and then one solution serves
-    all pairs. The first supply has the current limit. Raises SolveError where nothing could be proven.
+    The meter's `load` [ohm] lies across the pair it reads; infinite for none. The first supply has the
+    current limit. Raises SolveError where nothing could be proven.
     """
-    direct = [e for e in circuit.elements if not isinstance(e, Capacitance)]
-    others = [Capacitance(f"supply {k}", "", s.plus, s.minus, 1.0, INNER, s.volts)
-              for k, s in enumerate(supplies[1:], start=2)]
-    cut = [Change(c.remove, tuple(e for e in c.add if not isinstance(e, Capacitance))) for c in changes]
-    first = supplies[0]
-    rounds = [tuple(pairs)] if math.isinf(load) else [(pair,) for pair in pairs]
-    found = []
+    rounds: list[Sequence[int]] = [range(len(pairs))]
+    if math.isfinite(load):
+        # a meter that joins two pieces of the board is a case of its own
+        held = _held(circuit, supplies)
+        rounds = [[k for k, pair in enumerate(pairs) if held.issuperset(pair)],
+                  *([k] for k, pair in enumerate(pairs) if not held.issuperset(pair))]
+    found = np.empty((len(pairs), len(changes) + 1, boards + 1))
     for some in rounds:
-        probe = [Resistance("the meter", "", a, b, load) for a, b in some if a != b and math.isfinite(load)]
-        listed: list[Element] = [*direct, *others, *probe]
-        listed += _ties(listed, cut, first.minus)
-        variants = compile_variants(listed, [NO_CHANGE, *cut], first.plus, first.minus, moving=True)
-        found.append(_solved(variants.network, values_of(variants, boards, circuit.state.celsius),
-                             supplies, some, len(cut) + 1, boards))
-    return np.concatenate(found)
+        if len(some):
+            found[some] = _round(circuit, changes, supplies, [pairs[k] for k in some], load, boards)
+    return found
+
+
+def _held(circuit: Circuit, supplies: Sequence[Supply]) -> set[str]:
+    """The nodes that something conducting joins to the minus of the first supply."""
+    ground = supplies[0].minus
+    fed = [*_direct(circuit.elements), *_behind(supplies)]
+    return next(piece for piece in _pieces(fed, ground) if ground in piece)
+
+
+def _direct(elements: Sequence[Element]) -> tuple[Element, ...]:
+    return tuple(e for e in elements if not isinstance(e, Capacitance))
+
+
+def _behind(supplies: Sequence[Supply]) -> list[Element]:
+    """Supplies after the first one: to the solver, capacitances that hold a voltage behind a resistance."""
+    return [Capacitance(f"supply {k}", "", s.plus, s.minus, 1.0, INNER, s.volts)
+            for k, s in enumerate(supplies[1:], start=2)]
+
+
+def _round(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Supply],
+           pairs: Sequence[tuple[str, str]], load: float, boards: int) -> Floats:
+    """The same, all pairs in one solution: a meter on each of them in turn, where it is a load."""
+    cut = [NO_CHANGE, *(Change(c.remove, _direct(c.add)) for c in changes)]
+    probes = [Resistance(f"the meter on {a}, {b}", "", a, b, load) for a, b in pairs if a != b]
+    fixed: list[Element] = [*_direct(circuit.elements), *_behind(supplies)]
+    turns = cut
+    if math.isfinite(load):
+        if len(pairs) == 1:
+            fixed += probes
+        else:
+            turns = [Change(c.remove, (*c.add, *(p for p in probes if (p.a, p.b) == pair)))
+                     for pair in pairs for c in cut]
+    fixed += _ties(fixed, cut, supplies[0].minus)
+    variants = compile_variants(fixed, turns, supplies[0].plus, supplies[0].minus, moving=True)
+    values = values_of(variants, boards, circuit.state.celsius)
+    found = _solved(variants.network, values, supplies, pairs, len(turns), boards)
+    if len(turns) == len(cut):
+        return found
+    mine = np.arange(len(pairs))
+    return np.asarray(found.reshape(len(pairs), len(pairs), len(cut), -1)[mine, mine])
 
 
 def _ties(elements: Sequence[Element], changes: Sequence[Change], ground: str) -> list[Element]:
@@ -133,8 +170,18 @@ def _solved(network: Network, values: Values, supplies: Sequence[Supply], pairs:
     values = replace(values, gc=np.full((len(network.companions), 1), 1.0 / INNER), ec=behind)
     sign = math.copysign(1.0, first.volts)
     drive = Drive(first.limit * one, abs(first.volts) * factor, INNER * one, sign * one)
-    solution = solve(network, values, drive)
+    v = _from_nominal(network, values, drive, boards).v
     at = network.index  # a pad that nothing conducting touches stays at the minus of the supply
-    v = solution.v
     across = [v[at.get(a, network.size)] - v[at.get(b, network.size)] for a, b in pairs]
     return np.stack(across).reshape(len(pairs), conditions, boards + 1)
+
+
+def _from_nominal(network: Network, values: Values, drive: Drive, boards: int) -> Solution:
+    """Drawn boards start their search where the nominal one of their condition rests."""
+    if not boards:
+        return solve(network, values, drive)
+    nominal = np.arange(0, len(drive.sign), boards + 1)
+    rest = guess_of(solve(network, values.take(nominal), drive.take(nominal)))
+    spread = np.repeat(np.arange(len(nominal)), boards + 1)
+    return solve(network, values, drive,
+                 carried(rest.take(spread), values.take(np.repeat(nominal, boards + 1)), values))

@@ -9,9 +9,11 @@ import pytest
 from incircuit.board import make_state, parse_board
 from incircuit.errors import StateError
 from incircuit.meter.profile import load_meter
+from incircuit.parts.elements import Change
 from incircuit.predict.charging import falsifiers, predict_charging, read_timed
 from incircuit.predict.measure import Ask
 from incircuit.predict.question import Question, ask_about
+from incircuit.predict.volts import Supply, voltages
 
 METER = load_meter("handheld")
 
@@ -119,6 +121,18 @@ def test_a_current_limit_holds() -> None:
     q = question("R1 resistor A B 100\n", "A", "B", power=("A B 10",))
     exact = read_timed(q.circuit, (), "A", "B", METER, [Ask("volts")], 0, limit=0.02)
     assert exact[0, 0, 0] == pytest.approx(2.0, rel=1e-3)
+
+
+def test_a_meter_loads_one_pair_at_a_time() -> None:
+    """Pairs read together are read as each by itself; OUT and GND lie behind the isolation."""
+    text = DIVIDER + "R3 resistor BUS X 4M7 5%\nD1 diode A=X K=RTN rectifier\nR4 resistor OUT GND 1k\n"
+    circuit = question(text, "M", "RTN").circuit
+    pairs = [("M", "RTN"), ("X", "RTN"), ("OUT", "RTN"), ("BUS", "GND"), ("RTN", "X"), ("M", "M")]
+    gone = [Change(frozenset(e.name for e in circuit.of_part(ref))) for ref in ("R2", "D1")]
+    supplies = (Supply("BUS", "RTN", 30.0), Supply("X", "RTN", 0.3))
+    together = voltages(circuit, gone, supplies, pairs, 10e6, 8)
+    for k, pair in enumerate(pairs):
+        assert voltages(circuit, gone, supplies, [pair], 10e6, 8)[0] == pytest.approx(together[k], abs=1e-6)
 
 
 def test_volts_need_a_supply() -> None:
