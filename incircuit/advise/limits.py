@@ -36,6 +36,9 @@ WIDER = 0.15
 """Few boards span less than 99 of 100: widened by this part of their width on either side, twice where
 junctions make ohms range over more than `RANGING` times."""
 RANGING = 1.4
+EVENLY, FROM = 0.25, 10.0
+"""Readings that range over more than so many times lie evenly where their median is this part of half their
+width or less from the middle."""
 MANY = 64
 """Boards drawn of a sound board whose reading ranges so …"""
 LOWER = 30.0
@@ -167,8 +170,9 @@ def apart(ask: Ask, some: Floats, other: float, by: tuple[float, float]) -> npt.
 
 
 def widened(boards: Floats, ask: Ask, end: float) -> tuple[float, float]:
-    """Limits of drawn boards, on a scale of ratios for ohms, overload where they reach the display's end;
-    NaN, which nothing is told from, where some could not be proven."""
+    """Limits of drawn boards, on a scale of ratios for ohms unless they lie evenly on that of ohms (a wiper),
+    overload where they reach the display's end; NaN, which nothing is told from, where some could not be
+    proven."""
     if np.isnan(boards).any():
         return float("nan"), float("nan")
     finite = boards[np.isfinite(boards)]
@@ -180,7 +184,13 @@ def widened(boards: Floats, ask: Ask, end: float) -> tuple[float, float]:
         low, high = low - more, high + more
     elif low > 0.0:
         factor = (high / low) ** (2.0 * WIDER if high > RANGING * low else WIDER)
-        low, high = low / factor, high * factor
+        middle = float(np.median(finite))
+        evenly = abs(middle - 0.5 * (low + high)) < 0.5 * (high - low) * EVENLY
+        if high > FROM * low and evenly:
+            high += 2.0 * WIDER * (high - low)
+            low /= factor
+        else:
+            low, high = low / factor, high * factor
     return low, high if len(finite) == len(boards) and high <= end else float("inf")
 
 

@@ -67,8 +67,9 @@ _TWO = (("1", "2"),)
 _PASSIVE = (
     KindSpec("resistor", "a resistor", "bare", _TWO, unit="Ω", value_required=True,
              word_groups=(("film", "wirewound", "carbon"),)),
-    KindSpec("fuse", "a fuse; its rating in amps", "bare", _TWO, word_groups=(("", "blown", "open"),),
-             options=(_ohms("r", "resistance when whole"),), rating_unit="A"),
+    KindSpec("fuse", "a fuse; its rating in amps", "bare", _TWO, aliases=("thermal-fuse",),
+             word_groups=(("", "blown", "open"),), options=(_ohms("r", "resistance when whole"),),
+             rating_unit="A"),
     KindSpec("jumper", "a jumper or solder bridge", "bare", _TWO, word_groups=(("closed", "open"),),
              options=(_ohms("r", "resistance when closed"),)),
     KindSpec("link", "a wire link or zero-ohm part", "bare", _TWO,
@@ -78,6 +79,8 @@ _PASSIVE = (
              word_groups=(("ntc", "ptc"),), options=(OptionSpec("b", "B constant", unit="K", zero=False),)),
     KindSpec("varistor", "a varistor; its value the varistor voltage", "bare", _TWO, unit="V",
              value_required=True, options=(_LEAK,), rating_unit="W"),
+    KindSpec("spark-gap", "a spark gap or gas tube; its value the sparkover voltage", "bare", _TWO,
+             aliases=("gas-tube",), rating_unit="V"),
     KindSpec("potentiometer", "a potentiometer; W is the wiper", "named", (("1", "W", "3"),), unit="Ω",
              value_required=True, options=(OptionSpec("at", "wiper's way from 1 to 3", form="percent"),)),
     KindSpec("capacitor", "a capacitor", "bare", (("1", "2"), ("+", "-")), unit="F", value_required=True,
@@ -126,6 +129,8 @@ _JUNCTIONS = (
     KindSpec("thyristor", "a thyristor", "named", (("A", "K", "G"),), aliases=("scr",),
              options=(*_junction(), _RGK)),
     KindSpec("triac", "a triac", "named", (("MT1", "MT2", "G"),), options=(_RGK,)),
+    KindSpec("diac", "a trigger diode; its value the breakover voltage, 32 V where none is typed", "bare",
+             _TWO, unit="V", rating_unit="W"),
 )
 
 _TRANSISTORS = (

@@ -80,8 +80,8 @@ def value_text(part: Part) -> str:
         said.append(plain(part.value, spec.unit))
     elif spec.value_options and (vz := part.option(spec.value_options[0])):
         said.append(vz)
-    elif part.rating is not None and part.kind == "fuse":
-        said.append(plain(part.rating, "A"))
+    elif part.rating is not None and spec.name in ("fuse", "spark-gap"):
+        said.append(plain(part.rating, spec.rating_unit))
     said += [w for w in part.words if w in ("blown", "open", "closed") and part.kind != "connector"]
     return " ".join(said)
 

@@ -243,6 +243,17 @@ def _triac(part: Part) -> Glyph:
     return Glyph(strokes, tuple(spots[n] for n in part.pin_names), (-17, -DIODE - 1, 17, 23))
 
 
+def _diac(part: Part) -> Glyph:
+    return inline(part, down("Diac", 0.35))
+
+
+def _spark_gap(part: Part) -> Glyph:
+    """Two arrowheads that face each other (IEC 60617-7, from memory)."""
+    tips = (line((0, -TIGHT), (0, -10)), line((-6, -10), (6, -10), (0, -3), closed=True, fill="solid"),
+            line((0, TIGHT), (0, 10)), line((-6, 10), (6, 10), (0, 3), closed=True, fill="solid"))
+    return inline(part, tips, TIGHT)
+
+
 def _shunt_regulator(part: Part) -> Glyph:
     one = moved(down("Zener", 0.35), 0, 0, sy=-1)
     strokes = (*one, line((-16, 0), (-4.5, 0)))
@@ -267,6 +278,7 @@ SYMBOLS: Mapping[str, Callable[[Part], Glyph]] = MappingProxyType({
     "transformer": boxes.transformer, "relay": boxes.relay, "motor-winding": _motor,
     "diode": _diode, "dual-diode": _dual, "bridge": _bridge, "three-phase-bridge": boxes.rectifier,
     "zener": _diode, "tvs": _tvs, "led": _led, "thyristor": _thyristor, "triac": _triac,
+    "diac": _diac, "spark-gap": _spark_gap,
     "npn": bipolar, "pnp": bipolar, "darlington": darlington, "bias-transistor": bias,
     "nmos": mos, "pmos": mos, "igbt": igbt, "half-bridge": boxes.half_bridge,
     "three-phase-inverter": boxes.inverter, "optocoupler": boxes.optocoupler,

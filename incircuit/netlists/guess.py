@@ -76,6 +76,8 @@ def _resistive(c: Component) -> _Guess | None:
     if c.prefix in ("RV", "MOV", "VDR") or c.says("varistor"):
         return _Guess("varistor", two_nets(c), _by(c), unit="V", needs=True,
                       value=volts_in(c.value, c.part, c.description))
+    if c.prefix in ("GDT", "SG") or c.says("spark gap", "gas discharge"):
+        return _Guess("spark-gap", two_nets(c), _by(c))
     if c.prefix in ("RT", "TH", "NTC", "PTC", "THM") or c.says("thermistor"):
         positive = c.prefix == "PTC" or c.says("ptc")
         return _Guess("thermistor", two_nets(c), _by(c), ("ptc",) if positive else ("ntc",), "Ω", True)
@@ -133,6 +135,8 @@ def _diodes(c: Component) -> _Guess | None:
     if pins is None:
         pins, by = by_number(c, "K A"), f"{by}, pin 1 taken as cathode"
         pins = pins and (pins[1], pins[0])
+    if c.says("diac"):
+        return _Guess("diac", two_nets(c), _by(c), unit="V", value=volts_in(c.value, c.part, c.description))
     if c.prefix in ("LED", "LD") or c.says("led"):
         colours = ("red", "orange", "yellow", "green", "blue", "white", "infrared")
         said = f"{c.value} {c.said}".lower()

@@ -1,4 +1,4 @@
-"""Diodes alone and in packages, suppressors, LEDs, thyristors and triacs."""
+"""Diodes alone and in packages, suppressors, LEDs, thyristors, triacs and trigger diodes."""
 
 from __future__ import annotations
 
@@ -99,3 +99,16 @@ def triac(sheet: Sheet) -> tuple[Element, ...]:
     ohms, tol = option_ohms(sheet, "rgk", data.number("rgk"), data.number("rgk_tol"))
     return (resistance(sheet, "gate resistance", sheet.node("G"), sheet.node("MT1"), ohms,
                        relative(sheet, tol)),)
+
+
+def diac(sheet: Sheet) -> tuple[Element, ...]:
+    """Trigger diode: blocks either way below its breakover voltage, as two junctions back to back.
+
+    A meter on a range of ohms or diodes stays far below it. Above it the real part falls back by some volts,
+    which is left out: what is powered beyond breakover is not predicted right.
+    """
+    data = _set(sheet)
+    data = replace(data, bv=data.bv if sheet.part.value is None else value(sheet, "volts"))
+    one, two, base = sheet.node("1"), sheet.node("2"), sheet.inner("base")
+    return (junction(sheet, "base-1", base, one, data, package=True, label="base"),
+            junction(sheet, "base-2", base, two, data, package=True, label="base"))

@@ -97,7 +97,7 @@ def contact(sheet: Sheet) -> tuple[Element, ...]:
 
 
 def nothing(sheet: Sheet) -> tuple[Element, ...]:
-    """Connector or crystal: no path for direct current between its pins."""
+    """Connector, crystal or spark gap: no path for direct current between its pins."""
     for pin in sheet.part.pin_names:
         sheet.node(pin)
     return ()

@@ -16,7 +16,7 @@ from incircuit.paths.blocks import meters_block
 from incircuit.units import shown
 
 _PLAIN = frozenset({"resistor", "jumper", "link", "shunt", "fuse", "capacitor", "inductor", "switch",
-                    "connector", "crystal", "varistor"})
+                    "connector", "crystal", "varistor", "spark-gap"})
 """Kinds one asks about less often than about what stands beside them; decides ties only."""
 
 

@@ -55,6 +55,8 @@ def lines(found: Imported) -> list[str]:
     ("R1|0R01|R_Shunt|Shunt resistor", "R1 shunt N1 N2 10m"),
     ("RT1|10k|Thermistor_NTC|Thermistor, NTC", "RT1 thermistor N1 N2 10k ntc"),
     ("RV1|430V|Varistor|Voltage dependent resistor, varistor", "RV1 varistor N1 N2 430V"),
+    ("GDT1|90V|GDT|Gas discharge tube", "GDT1 spark-gap N1 N2"),
+    ("D1|32V|DIAC|Trigger diode, diac", "D1 diac N1 N2 32V"),
     ("RV1|10k|R_Potentiometer|Potentiometer|1 2 3", "RV1 potentiometer 1=N1 W=N2 3=N3 10k"),
     ("C1|100n/50V|C|Unpolarized capacitor", "C1 capacitor N1 N2 100n 50V"),
     ("C1|470uF 450V|C_Polarized|Polarized capacitor", "C1 capacitor N1 N2 470u 450V electrolytic"),

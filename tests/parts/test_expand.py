@@ -62,7 +62,7 @@ def test_expansion_is_sound(part: Part) -> None:
             assert 0.0 < e.spread.own + e.spread.shared < 1.0, "a relative spread must leave it above zero"
 
 
-PATHLESS = {"varistor", "crystal", "connector"}
+PATHLESS = {"varistor", "crystal", "connector", "spark-gap"}
 
 
 @pytest.mark.parametrize("part", list(every_sample()), ids=named)

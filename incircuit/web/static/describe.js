@@ -250,7 +250,7 @@ function part() {
 
 const LETTERS = { capacitor: "C", diode: "D", led: "D", zener: "D", tvs: "D", "dual-diode": "D", bridge: "BR", npn: "Q",
   pnp: "Q", darlington: "Q", nmos: "Q", pmos: "Q", igbt: "Q", inductor: "L", choke: "L", transformer: "T", relay: "K",
-  fuse: "F", connector: "J", chip: "U", optocoupler: "U", varistor: "RV", thermistor: "RT", switch: "S", crystal: "Y" };
+  fuse: "F", connector: "J", chip: "U", optocoupler: "U", varistor: "RV", "spark-gap": "RV", triac: "Q", thyristor: "Q", diac: "D", thermistor: "RT", switch: "S", crystal: "Y" };
 
 function pins() {
   const kind = state.kinds.kinds.find((k) => k.name === $("p-kind").value);
