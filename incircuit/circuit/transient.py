@@ -37,6 +37,9 @@ SHORTEST = 1e-13
 MOST_STEPS = 4000
 GROWTH = 20.0
 """A step may be so much longer than the one before: from a tenth of a microsecond to a second in six."""
+PAST = 1.02
+"""A step ends so far beyond where the source's law bends, as a part of the way there: one across it is tried
+in vain, again and again."""
 LEAST_ESR = 1e-3
 """Resistance in series with every capacitance [ohm], that of its leads, at least."""
 
@@ -162,7 +165,8 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
         trial, error = _step(plant, drive, state, stride, ports)
         error = error / slack
         good = np.flatnonzero(error <= 1.0)
-        growth = 0.9 * np.maximum(error, 1e-6) ** (-1.0 / 3.0)
+        # a step that fails has met a bend as a rule, where the error falls with the step, not with its cube
+        growth = 0.9 * np.maximum(error, 1e-6) ** np.where(error > 1.0, -1.0, -1.0 / 3.0)
         state.stride[:] = stride * np.clip(np.nan_to_num(growth, nan=0.2), 0.2, GROWTH)
         done = np.zeros(len(active), dtype=bool)
         if not len(good):
@@ -171,6 +175,8 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
                     np.stack([state.pad, trial.middle_pad, trial.end_pad])[:, good],
                     np.stack([state.volts, trial.middle, trial.end])[:, :, good])
         order = watch(span, drive.take(good))
+        sharp = PAST * _until_bend(span, drive.take(good))
+        state.stride[good] = np.where(sharp < state.stride[good], np.maximum(sharp, FIRST), state.stride[good])
         after = _after(state, trial, good, order, span)
         state.put(good, after)
         if order is not None:
@@ -179,6 +185,16 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
             done[good] = order.done
             done[changed] |= late[changed]
     return proven
+
+
+def _until_bend(span: Span, drive: Drive) -> Floats:
+    """Time [s] from the end of a step until the source comes to its compliance, or leaves it, if the pad goes
+    on as it did; infinite for never."""
+    _, middle, end = drive.sign * span.volts
+    rate = (end - middle) / ((1.0 - GAMMA) * (span.end - span.start))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        left = (drive.knee - end) / rate
+    return np.where(left > 0.0, left, np.inf)
 
 
 @dataclass(frozen=True, slots=True)

@@ -135,7 +135,7 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     context = _beside(stage, seen, lead, weighed)
     lines = _lines(scenes, found, weighed[0], notes)
     ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
-    path = unlisted(scenes, seen, notes) if ruling.word == "unlisted" else None
+    path = unlisted(scenes, seen, weighed[0].fit.misses, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
                      beside_good(scenes, good))
 

@@ -11,7 +11,7 @@ from incircuit.judge.causes import Cause
 from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene
-from incircuit.judge.search import weigh_all
+from incircuit.judge.search import MOST_KEPT, weigh_whole
 from incircuit.judge.stage import stage_of
 from incircuit.marking import marks_of
 from incircuit.parts import Defect, Magnitude
@@ -31,12 +31,16 @@ class Path:
     marks: tuple[str, ...]
 
 
-def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed], notes: Notes) -> Path | None:
-    """The best single resistance between any two nets that were probed; None where none explains all."""
+def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed], misses: Sequence[float],
+             notes: Notes) -> Path | None:
+    """The best single resistance between any two nets that were probed; None where none explains all.
+
+    `misses` say how far off each reading is on the board as it is.
+    """
     nets = sorted({n for s in scenes for n in (s.red, s.black) if " " not in n})
     causes = [notes.page("paths").once(pair, partial(_between, pair)) for pair in combinations(nets, 2)]
-    weighed = weigh_all(stage_of(scenes, notes), seen, causes)
-    fitting = [w for w in weighed[1:] if w.fit.fits and not w.silent and w.size and w.cause and w.evidence]
+    weighed = weigh_whole(stage_of(scenes, notes), seen, causes, misses, MOST_KEPT)
+    fitting = [w for w in weighed if w.fit.fits and w.size and w.cause and w.evidence]
     if not fitting:
         return None
     best = max(fitting, key=lambda w: w.fit.log_likelihood)

@@ -36,7 +36,7 @@ CLOCK = 0.2
 """`after 5s` is told by feeling: within this part of the time, half width (from memory)."""
 WATCHED = 6.0
 """Whoever says climbs, drifts or chirp has looked for so many seconds (from memory)."""
-SLACK = 4.0
+SLACK = 20.0
 """As evidence a display need not be known to the last digit."""
 FOR_WORDS = 12
 """Boards drawn to tell whether a word fits."""
