@@ -6,23 +6,22 @@ first, each tried out in the neighbourhood with both ways the board may be, what
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 
 from incircuit.advise.costs import Costs
 from incircuit.advise.jumpers import WIRE, joints_of, safe_jumpers
-from incircuit.advise.lifts import Lift, around, lifted, reachable, read_all, touchable
-from incircuit.advise.outcomes import Outcomes, margin_of
+from incircuit.advise.lifts import Act, Lift, around, lift_of, lifted, own_acts, read_all, touchable
+from incircuit.advise.outcomes import Clearest, Outcomes, clearest
 from incircuit.advise.suspects import Suspect, change_on
 from incircuit.board.model import Part
 from incircuit.board.state import pad_node
 from incircuit.circuit.build import Circuit
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import Resistance
-from incircuit.paths.cuts import Lead
 from incircuit.paths.regions import Land, Region
 
 TRIED = 40
@@ -31,17 +30,6 @@ PADS = 7
 """Pads between which is read after an act."""
 CLEAR = 0.3
 """Margin from which a reading across a part is taken before a clearer one elsewhere."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Act:
-    """What is done, for so many seconds: leads lifted, all of a part's where it comes `off`, or a jumper."""
-
-    seconds: float
-    part: str
-    leads: tuple[Lead, ...] = ()
-    jumper: tuple[str, str] = ("", "")
-    off: bool = False
 
 
 def cheapest_act(circuit: Circuit, land: Land, meter: Meter, costs: Costs, one: Suspect,
@@ -55,12 +43,9 @@ def cheapest_act(circuit: Circuit, land: Land, meter: Meter, costs: Costs, one: 
     ways = [_near(circuit, region, way) for way in (one, other)]
     for act in _acts(circuit, region, costs, parts)[:TRIED]:
         outcomes = _tried(circuit, region, meter, parts, act, ways)
-        best = _clearest(outcomes, _ends(circuit, act, parts)) if outcomes else None
-        if best and outcomes:
-            k, margin = best
-            reads = outcomes.nominal[k]
-            return Lift(act.part, act.leads, outcomes.probes[k], act.seconds + costs.reading(2, True), margin,
-                        float(reads[2]), float(reads[1]), act.jumper, act.off)
+        best = _clear(outcomes, _ends(circuit, act, parts)) if outcomes else None
+        if best:
+            return lift_of(act, best, costs)
     return None
 
 
@@ -83,29 +68,16 @@ def _near(circuit: Circuit, region: Region, way: Suspect) -> Suspect:
     return replace(way, faults=tuple(f for f, _ in kept), sizes=tuple(s for _, s in kept))
 
 
-def _acts(circuit: Circuit, region: Region, costs: Costs, parts: Sequence[Part]) -> list[_Act]:
+def _acts(circuit: Circuit, region: Region, costs: Costs, parts: Sequence[Part]) -> list[Act]:
     """What may be done about some parts and beside them, cheapest first; of equal ones what is nearest."""
     nodes = list(dict.fromkeys(n for p in parts for n in _nodes(circuit, p)))
     pads = [n for n in nodes if touchable(circuit, n)]
-    found = [_Act(costs.clip, parts[0].ref, jumper=pair) for pair in safe_jumpers(joints_of(circuit), pads)]
-    for part in parts:
-        found += _leads(circuit, costs, part, nodes)
-        rest = tuple((part.ref, pin) for pin in part.pin_names if (part.ref, pin) not in circuit.state.lifted)
-        if reachable(part) and len(rest) > 1:
-            found.append(_Act(costs.remove(part), part.ref, rest, off=True))
+    found = [Act(costs.clip, parts[0].ref, jumper=pair) for pair in safe_jumpers(joints_of(circuit), pads)]
     inside, own = {e.part for e in region.elements if e.name in region.single}, {p.ref for p in parts}
-    for part in circuit.board.parts:
-        if part.ref in inside - own:
-            found += _leads(circuit, costs, part, nodes)
+    for part in (*parts, *(p for p in circuit.board.parts if p.ref in inside - own)):
+        acts = own_acts(circuit, costs, part, [pin for pin, net in part.pins if net in nodes])
+        found += [act for act in acts if part.ref in own or not act.off]
     return sorted(found, key=lambda act: act.seconds)
-
-
-def _leads(circuit: Circuit, costs: Costs, part: Part, nodes: Sequence[str]) -> Iterator[_Act]:
-    """Single leads of a part on some nodes."""
-    if reachable(part):
-        for pin, net in part.pins:
-            if net in nodes and (part.ref, pin) not in circuit.state.lifted:
-                yield _Act(costs.lift(part), part.ref, ((part.ref, pin),))
 
 
 def _nodes(circuit: Circuit, part: Part) -> list[str]:
@@ -113,13 +85,13 @@ def _nodes(circuit: Circuit, part: Part) -> list[str]:
             for pin, net in part.pins]
 
 
-def _ends(circuit: Circuit, act: _Act, parts: Sequence[Part]) -> list[set[str]]:
+def _ends(circuit: Circuit, act: Act, parts: Sequence[Part]) -> list[set[str]]:
     """The nodes of each part after an act."""
     state = replace(circuit.state, lifted=circuit.state.lifted | set(act.leads))
     return [set(_nodes(replace(circuit, state=state), part)) for part in parts]
 
 
-def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part], act: _Act,
+def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part], act: Act,
            ways: Sequence[Suspect]) -> Outcomes | None:
     """What is read after an act: condition 1 the first way the board may be, 2 the second."""
     state = replace(circuit.state, lifted=circuit.state.lifted | set(act.leads))
@@ -136,17 +108,11 @@ def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part]
     return read_all(stand, [c for c in changes if c is not None], pairs, meter)
 
 
-def _clearest(outcomes: Outcomes, across: Sequence[set[str]]) -> tuple[int, float] | None:
-    """(reading, margin) that tells conditions 1 and 2 apart: across a part where that is clear enough, a
-    number either way rather than OL, which a bad contact shows as well, then the clearest."""
-    margins = {k: margin_of(*outcomes.span(k, 1), *outcomes.span(k, 2))
-               for k in range(len(outcomes.probes)) if outcomes.told(k, 1, 2)}
-    if not margins:
-        return None
+def _clear(outcomes: Outcomes, across: Sequence[set[str]]) -> Clearest | None:
+    """The reading that tells the two ways apart: across a part where that is clear enough, a number either
+    way rather than OL, which a bad contact shows as well, then the clearest."""
+    def before(k: int, margin: float) -> tuple[bool, bool]:
+        own = margin >= CLEAR and any(set(outcomes.probes[k].pair) <= ends for ends in across)
+        return own, bool(np.isfinite(outcomes.nominal[k, 1:]).all())
 
-    def rank(k: int) -> tuple[bool, bool, float, int]:
-        own = margins[k] >= CLEAR and any(set(outcomes.probes[k].pair) <= ends for ends in across)
-        return own, bool(np.isfinite(outcomes.nominal[k, 1:]).all()), margins[k], -k
-
-    best = max(margins, key=rank)
-    return best, margins[best]
+    return clearest(outcomes, 2, 1, before)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from incircuit.advise.acts import cheapest_act
 from incircuit.advise.costs import Costs
@@ -31,6 +31,8 @@ from incircuit.story import ReadingEntry, StateEntry, Story
 
 SHOWN = 5
 """Acts listed."""
+SAME = 0.3
+"""Two readings are one idea where what they tell each beyond the other is less than this part of it all."""
 WORTH = 0.02
 """A reading that is expected to tell less than this [bit] tells nothing."""
 PAIRS = 45
@@ -46,12 +48,13 @@ SOUND_SURE = 0.97
 @dataclass(frozen=True, slots=True)
 class Act:
     """A reading with what it is worth [bit], its cost [s] and what each outcome would mean. The conditions of
-    an outcome are numbers of suspects."""
+    an outcome are numbers of suspects. `also` are others that tell the same things apart, best first."""
 
     probe: Probe
     bits: float
     seconds: float
     outcomes: tuple[Outcome, ...]
+    also: tuple[Probe, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,7 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
     acts = _ranked(outcomes, suspects, _taken(story, circuit), _last(story), costs)
-    useful = tuple(a for a in acts if a.bits >= WORTH)[:SHOWN]
+    useful = ideas([a for a in acts if a.bits >= WORTH], [s.probability for s in suspects])[:SHOWN]
     if not outcomes.complete:
         return Advice(suspects, useful, None, (), False, frozenset(), (), complete=False)
     lift, between = None, _rivals(outcomes, suspects)[:1]
@@ -228,6 +231,27 @@ def _ranked(outcomes: Outcomes, suspects: Sequence[Suspect], taken: frozenset[Pr
                       for o in outcomes_at(outcomes, k, range(1, len(suspects) + 1)))
         acts.append(Act(probe, worth(suspects, found), seconds(costs, last, probe), found))
     return sorted(acts, key=lambda a: (-a.bits / a.seconds, a.probe.red, a.probe.black, a.probe.mode))
+
+
+def ideas(acts: Sequence[Act], odds: Sequence[float]) -> tuple[Act, ...]:
+    """The best of all acts that tell the same suspects apart, the others named in its `also`."""
+    found: list[Act] = []
+    for act in acts:
+        k = next((k for k, kept in enumerate(found) if _alike(kept, act, odds)), None)
+        if k is None:
+            found.append(act)
+        else:
+            found[k] = replace(found[k], also=(*found[k].also, act.probe))
+    return tuple(found)
+
+
+def _alike(one: Act, other: Act, odds: Sequence[float]) -> bool:
+    """Whether two readings are one idea, by their variation of information, 2·H(both) − H(one) − H(other)
+    (M. Meila, J. Multivariate Anal. 98 (2007) 873, from memory)."""
+    parts = [[set(o.conditions) for o in act.outcomes] for act in (one, other)]
+    both = [a & b for a in parts[0] for b in parts[1]]
+    joint, *each = (entropy([sum(odds[k] for k in part) for part in some]) for some in (both, *parts))
+    return 2.0 * joint - sum(each) <= SAME * joint
 
 
 def _taken(story: Story | None, circuit: Circuit) -> frozenset[Probe]:

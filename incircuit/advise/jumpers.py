@@ -14,7 +14,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from incircuit.advise.costs import Costs
-from incircuit.advise.lifts import Lift, best_reading, read_all
+from incircuit.advise.lifts import Act, Lift, lift_of, read_all
+from incircuit.advise.outcomes import clearest
 from incircuit.advise.patches import Pads
 from incircuit.circuit.build import Circuit
 from incircuit.meter.profile import Meter
@@ -52,10 +53,8 @@ def best_jumpers(circuit: Circuit, joints: Joints, region: Region, meter: Meter,
         pairs = [p for p in combinations(pads, 2) if set(p) != set(jumper)]
         outcomes = read_all(stand, changes, pairs, meter)
         for k in left:
-            if best := best_reading(outcomes, *apart[k]):
-                probe, margin, nominal, other = best
-                seconds = costs.clip + costs.reading(2, True)
-                found[k] = Lift(ref, (), probe, seconds, margin, nominal, other, jumper)
+            if best := clearest(outcomes, *apart[k]):
+                found[k] = lift_of(Act(costs.clip, ref, jumper=jumper), best, costs)
     return found
 
 

@@ -7,14 +7,14 @@ cut of the board weighted with the cost of each lead. Every act is tried out on 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 
 from incircuit.advise.conditions import Condition, changes_on
 from incircuit.advise.costs import Costs
 from incircuit.advise.limits import limits_between
-from incircuit.advise.outcomes import Outcomes, Probe, asks_of, table_of, telling
+from incircuit.advise.outcomes import Clearest, Outcomes, Probe, asks_of, clearest, table_of
 from incircuit.advise.patches import Pads, Patch
 from incircuit.board.model import Part
 from incircuit.board.state import State, pad_node
@@ -32,8 +32,29 @@ MOST_LEADS = 3
 """Leads of other parts lifted at once, at most."""
 INFINITE = float("inf")
 
-Best = tuple[Probe, float, float, float]
-"""(probe, margin, reading of the first condition, of the second)."""
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """What is done by hand, in so many `seconds`: leads lifted, all that are left of a part where it comes
+    `off`, or a `jumper` put between two pads."""
+
+    seconds: float
+    part: str
+    leads: tuple[Lead, ...] = ()
+    jumper: Pads = ("", "")
+    off: bool = False
+
+
+def own_acts(circuit: Circuit, costs: Costs, part: Part, pins: Collection[str]) -> Iterator[Act]:
+    """What lays a part bare by itself: one of some pins lifted, or taken off; nothing where it cannot be."""
+    if not reachable(part):
+        return
+    left = tuple((part.ref, pin) for pin in part.pin_names if (part.ref, pin) not in circuit.state.lifted)
+    for lead in left:
+        if lead[1] in pins:
+            yield Act(costs.lift(part), part.ref, (lead,))
+    if len(left) > 1:
+        yield Act(costs.remove(part), part.ref, left, off=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +62,8 @@ class Lift:
     """Unsolder `leads`, all of a part's where it comes `off`, or put a `jumper` between two pads; then read
     `probe`; `seconds` for all of it.
 
-    `margin` is the gap between the two conditions there, see `outcomes.telling`; `nominal` and `other` [V or
-    ohm, infinite OL] are what the first and the second read.
+    `margin` is the gap between the two conditions there, see `outcomes.margin_of`; `nominal` and `other` [V
+    or ohm, infinite OL] are what the first and the second read.
     """
 
     part: str
@@ -68,6 +89,13 @@ class Lift:
         """In words."""
         said = ", ".join(self.statements)
         return f"take {self.part} off ({said})" if self.off else said
+
+
+def lift_of(act: Act, reading: Clearest, costs: Costs) -> Lift:
+    """An act by hand and the reading after it."""
+    seconds = act.seconds + costs.reading(2, True)
+    return Lift(act.part, act.leads, reading.probe, seconds, reading.margin, reading.one, reading.other,
+                act.jumper, act.off)
 
 
 def alone(circuit: Circuit, meter: Meter, ref: str, conditions: Sequence[Condition]) -> Outcomes:
@@ -124,38 +152,29 @@ class _Bench:
 
 def _cheapest(bench: _Bench, k: int) -> Lift | None:
     """The cheapest act after which a reading shows condition `k`; the part by itself must show it."""
-    for cost, leads, off in _acts(bench, k):
-        best = best_reading(bench.bare if off else _after(bench, leads), 0, k)
+    for act in _acts(bench, k):
+        best = clearest(bench.bare if act.off else _after(bench, act.leads), 0, k)
         if best:
-            probe, margin, nominal, other = best
-            seconds = cost + bench.costs.reading(2, True)
-            return Lift(leads[0][0], leads, probe, seconds, margin, nominal, other, off=off)
+            return lift_of(act, best, bench.costs)
     return None
 
 
-def _acts(bench: _Bench, shows: int) -> Iterator[tuple[float, tuple[Lead, ...], bool]]:
-    """(seconds, leads, whether the part comes off), cheapest first, of what may lay the part bare."""
-    part, state, costs = bench.part, bench.circuit.state, bench.costs
-    best = next(telling(bench.bare, shows), None)
-    if best is None or part.ref in state.removed:
-        return
-    probe = bench.bare.probes[best[0]]
-    pins = [pin for pin in part.pin_names if pad_node(part.ref, pin) in (probe.red, probe.black)]
-    own = costs.lift(part)
-    acts: list[tuple[float, int, tuple[Lead, ...]]] = []
-    if reachable(part):
-        for pin in pins:
-            if (part.ref, pin) not in state.lifted:
-                acts.append((own, 1, ((part.ref, pin),)))
-        acts.append((costs.remove(part), 2, tuple((part.ref, pin) for pin in part.pin_names)))
+def _acts(bench: _Bench, shows: int) -> list[Act]:
+    """What may lay the part bare, cheapest first; of equal ones what leaves the part alone."""
+    circuit, part, costs = bench.circuit, bench.part, bench.costs
+    best = clearest(bench.bare, 0, shows)
+    if best is None or part.ref in circuit.state.removed:
+        return []
+    ends = best.probe.red, best.probe.black
+    pins = [pin for pin in part.pin_names if pad_node(part.ref, pin) in ends]
     nets = part.net(pins[0]), part.net(pins[1])
     if nets not in bench.cuts:
-        bench.cuts[nets] = _cut(bench.circuit, bench.land, bench.meter, costs, part, nets, own)
+        bench.cuts[nets] = _cut(circuit, bench.land, bench.meter, costs, part, nets, costs.lift(part))
     cut = bench.cuts[nets]
+    found = [*own_acts(circuit, costs, part, pins)]
     if cut:
-        acts.append((sum(costs.lift(bench.circuit.board.part(ref)) for ref, _ in cut), 0, cut))
-    for cost, rank, leads in sorted(acts, key=lambda a: (a[0], a[1])):
-        yield cost, leads, rank == 2
+        found.insert(0, Act(sum(costs.lift(circuit.board.part(ref)) for ref, _ in cut), cut[0][0], cut))
+    return sorted(found, key=lambda act: act.seconds)
 
 
 def _cut(circuit: Circuit, land: Land, meter: Meter, costs: Costs, part: Part, nets: Pads,
@@ -225,15 +244,3 @@ def lifted(circuit: Circuit, region: Region, state: State, moved: set[str]) -> C
 def touchable(circuit: Circuit, node: str) -> bool:
     """Whether a probe reaches a node."""
     return not any(net.name == node and net.hidden for net in circuit.board.nets)
-
-
-def best_reading(outcomes: Outcomes, one: int, other: int) -> Best | None:
-    """The clearest reading that tells two conditions apart."""
-    listed = [*telling(outcomes, other)]
-    if one:
-        listed = [f for f in [*listed, *((k, 0.0) for k in range(len(outcomes.probes)))]
-                  if outcomes.told(f[0], one, other)]
-    if not listed:
-        return None
-    at, margin = listed[0]
-    return outcomes.probes[at], margin, float(outcomes.nominal[at, one]), float(outcomes.nominal[at, other])

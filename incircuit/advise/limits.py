@@ -13,7 +13,7 @@ from incircuit.compare.screen import effect
 from incircuit.meter.display import range_half_width
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import Change, Resistance
-from incircuit.predict.batch import Pair, drawn, pair_of
+from incircuit.predict.batch import NEIGHBOUR, Pair, drawn, pair_of
 from incircuit.predict.measure import Ask, ranges_of
 
 BATCH = 80
@@ -31,7 +31,9 @@ GUESSED_LEAKAGE = 2.0
 LEAKAGE_FROM = 1e5
 JUNCTIONS_FROM = 2e3
 WITHIN = 5.0
-"""Ohms above the first and within this factor of a sound board's are drawn: junctions may read anything."""
+"""Ohms above the first and within this factor of a sound board's are drawn: junctions may read anything …"""
+A_RANGE = 12.0
+"""… and so much above: on the range below, ten times the current makes a tenth of the ohms of a junction."""
 WIDER = 0.15
 """Few boards span less than 99 of 100: widened by this part of their width on either side, twice where
 junctions make ohms range over more than `RANGING` times."""
@@ -123,7 +125,7 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
              and (_close(exact[a, c], low[a, 0], high[a, 0])
                   or _at_the_end(pair, pair.asks[a].mode, exact[a, c])
                   or _own_spread(pair.variants.changes[c]) > GUESSED_OHMS)]
-    for (a, c), values in zip(todo, drawn(pair, todo, boards), strict=True):
+    for (a, c), values in zip(todo, _boards(pair, todo, boards), strict=True):
         end = ranges_of(pair.meter, pair.asks[a].mode)[-1].full_scale
         low[a, c], high[a, c] = widened(values, pair.asks[a], end)
     for a, ask in enumerate(pair.asks):
@@ -132,11 +134,20 @@ def _limits_of(pair: Pair, sound: Sequence[Floats], boards: int, sure: bool) -> 
     return low, high
 
 
+def _boards(pair: Pair, todo: Sequence[tuple[int, int]], boards: int) -> list[Floats]:
+    """What drawn boards read, where junctions make ohms on all ranges on which some board may be read."""
+    ranging = {key for key in todo if pair.asks[key[0]].mode != "diode" and pair.exact[key] > JUNCTIONS_FROM}
+    found: dict[tuple[int, int], Floats] = {}
+    for some, factor in (([key for key in todo if key not in ranging], NEIGHBOUR), (sorted(ranging), LOWER)):
+        found |= zip(some, drawn(pair, some, boards, factor), strict=True)
+    return [found[key] for key in todo]
+
+
 def _close(exact: float, low: float, high: float) -> bool:
     """Whether ohms far from the nominal sound board's are near to what some sound boards read. Junctions make
     the spread there: a resistance alone reads within its tolerance."""
     return bool(np.isfinite(exact) and exact > JUNCTIONS_FROM
-                and low / WITHIN < exact < (high * WITHIN if np.isfinite(high) else np.inf))
+                and low / WITHIN < exact < (high * A_RANGE if np.isfinite(high) else np.inf))
 
 
 def _at_the_end(pair: Pair, mode: str, exact: float) -> bool:

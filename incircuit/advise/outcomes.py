@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -114,20 +114,30 @@ def default_modes(meter: Meter) -> tuple[str, ...]:
     return kept or meter.modes
 
 
-def telling(outcomes: Outcomes, condition: int) -> Iterator[tuple[int, float]]:
-    """(probe, margin) for the readings that show a condition, widest margin first.
+@dataclass(frozen=True, slots=True)
+class Clearest:
+    """A reading that tells two conditions apart: the margin between them, see `margin_of`, and what the
+    nominal board shows under the `one` and the `other` [V or ohm, infinite OL]."""
 
-    The margin is the gap between the two bands as a share of the whole span; OL against a number is 1.
+    probe: Probe
+    margin: float
+    one: float
+    other: float
+
+
+def clearest(outcomes: Outcomes, one: int, other: int,
+             before: Callable[[int, float], tuple[bool, ...]] = lambda _k, _margin: ()) -> Clearest | None:
+    """The reading of the widest margin between two conditions, None where none tells them apart.
+
+    `before` says of (number of a probe, margin) what counts before the margin, True first.
     """
-    found = []
-    for k in range(len(outcomes.probes)):
-        if outcomes.told(k, 0, condition):
-            found.append((k, _margin(outcomes, k, condition)))
-    yield from sorted(found, key=lambda f: (-f[1], f[0]))
-
-
-def _margin(o: Outcomes, probe: int, condition: int) -> float:
-    return margin_of(*o.span(probe, 0), *o.span(probe, condition))
+    margins = {k: margin_of(*outcomes.span(k, one), *outcomes.span(k, other))
+               for k in range(len(outcomes.probes)) if outcomes.told(k, one, other)}
+    if not margins:
+        return None
+    k = max(margins, key=lambda k: (before(k, margins[k]), margins[k], -k))
+    return Clearest(outcomes.probes[k], margins[k], float(outcomes.nominal[k, one]),
+                    float(outcomes.nominal[k, other]))
 
 
 def margin_of(low: float, high: float, other_low: float, other_high: float) -> float:

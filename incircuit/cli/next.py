@@ -17,7 +17,7 @@ from incircuit.cli.advising import (
     probe_words,
 )
 from incircuit.cli.text import paragraph, say_json
-from incircuit.report.advice import NAMED, again, lift_words, likeliest, meaning, meaning_words, stands
+from incircuit.report.advice import NAMED, again, also, lift_words, likeliest, meaning, meaning_words, stands
 
 if TYPE_CHECKING:
     from incircuit.advise.following import Advice
@@ -32,8 +32,8 @@ if TYPE_CHECKING:
 def following(board: str, readings: str | None, meter: str, costs: str, as_json: bool) -> None:
     """The next act: the reading that tells most for its cost, or the lead to lift.
 
-    READINGS is the bench story so far; with none, where to begin. The five best, and what each outcome
-    would mean.
+    READINGS is the bench story so far; with none, where to begin. The five best ideas, and what each
+    outcome would mean.
     """
     from incircuit.advise.costs import load_costs
     from incircuit.advise.following import advise
@@ -67,7 +67,8 @@ def _json(a: Advice, meter: Meter) -> dict[str, Any]:
         "meter": meter.name, "complete": a.complete, "stop": a.stop, "replace": sorted(a.replace),
         "read_again": [probe_json(p) for p in a.again], "look_for": list(a.look),
         "replaced": sorted(a.done), "caution": CAUTION,
-        "acts": [{"reading": probe_json(act.probe), "bits": act.bits, "seconds": act.seconds, "outcomes": [
+        "acts": [{"reading": probe_json(act.probe), "bits": act.bits, "seconds": act.seconds,
+                  "also": [probe_json(p) for p in act.also], "outcomes": [
             {"low": number(o.low), "high": number(o.high), "overload": o.high == float("inf"),
              "probability": sum(a.suspects[k].probability for k in o.conditions),
              "means": [suspect(x) for x in likeliest(a, o)[:NAMED]]} for o in act.outcomes]}
@@ -83,7 +84,8 @@ def _text(a: Advice, meter: Meter, title: str) -> str:
     if a.lift:
         lines += ["", paragraph(lift_words(a, meter), after="  ")]
     for n, act in enumerate(a.acts, start=1):
-        lines += ["", paragraph(f"{n}  {probe_words(act.probe)}   ({act.bits:.2f} bit, {act.seconds:.0f} s)")]
+        told = "; ".join(filter(None, (f"{act.bits:.2f} bit, {act.seconds:.0f} s", also(act))))
+        lines += ["", paragraph(f"{n}  {probe_words(act.probe)}   ({told})", after="   ")]
         said = [meaning_words(meaning(a, act, o, meter)) for o in act.outcomes]
         lines += [paragraph(text, "     ", "       ") for text in said]
     if a.acts:

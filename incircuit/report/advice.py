@@ -47,6 +47,14 @@ def stands(a: Advice) -> str:
     return f"No reading in place and no single lead tells more. Left: {odds(a)}."
 
 
+def also(act: Act) -> str:
+    """Other readings that would do as well, the first two named; empty where there are none."""
+    if not act.also:
+        return ""
+    more = f" and {len(act.also) - 2} more" if len(act.also) > 2 else ""
+    return f"as good: {', '.join(probe_words(p) for p in act.also[:2])}{more}"
+
+
 def again(a: Advice) -> str:
     """What to read once more, after a repair or where nothing fits; empty where there is nothing."""
     if not a.again or not (a.replace or not a.suspects):

@@ -8,7 +8,7 @@ from incircuit.advise.following import Act, Advice
 from incircuit.advise.outcomes import Probe
 from incircuit.meter.profile import Meter
 from incircuit.predict.sentences import percent
-from incircuit.report.advice import Meaning, lift_meanings, meaning, stands, suspect_words
+from incircuit.report.advice import Meaning, also, lift_meanings, meaning, stands, suspect_words
 from incircuit.report.cautions import CAUTION
 from incircuit.report.words import pad_words
 
@@ -28,7 +28,7 @@ def _probe(p: Probe) -> dict[str, str]:
 
 
 def _act(a: Advice, act: Act, meter: Meter) -> dict[str, Any]:
-    return {**_probe(act.probe), "bits": round(act.bits, 2), "seconds": round(act.seconds),
+    return {**_probe(act.probe), "bits": round(act.bits, 2), "seconds": round(act.seconds), "also": also(act),
             "outcomes": [_outcome(meaning(a, act, o, meter)) for o in act.outcomes]}
 
 

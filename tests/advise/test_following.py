@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import random
+from itertools import combinations
 
 import pytest
 
 from incircuit.advise.costs import load_costs
-from incircuit.advise.following import advise, entropy, worth
+from incircuit.advise.following import Act, advise, entropy, ideas, worth
 from incircuit.advise.meanings import Outcome
+from incircuit.advise.outcomes import Probe
 from incircuit.advise.suspects import Suspect, suspects_of
 from incircuit.board import Board, parse_board
 from incircuit.circuit.build import build
@@ -19,6 +21,7 @@ from incircuit.story import story_of_text
 from tests.advise.best import plan_for
 from tests.advise.follow import follow_advice, follow_order, hidden, worksheet_order
 from tests.advise.measure import ratio, rows_of, table
+from tests.compare.circuits import board as shipped
 from tests.compare.circuits import small
 from tests.judge.bench import bench
 
@@ -46,6 +49,29 @@ def test_worth_of_a_reading_by_hand() -> None:
     # two faults of one part ask for one decision: telling them apart is worth nothing
     same = [_suspect("A", 0.5), _suspect("A", 0.5)]
     assert worth(same, [Outcome(0, 1, (0,)), Outcome(2, 3, (1,))]) == 0.0
+
+
+def _look(red: str, *parts: tuple[int, ...]) -> Act:
+    return Act(Probe(red, "B", "ohms"), 1.0, 17.0, tuple(Outcome(k, k, part) for k, part in enumerate(parts)))
+
+
+def test_readings_that_tell_the_same_apart_are_one_idea() -> None:
+    odds = [0.5, 0.25, 0.25 - 1e-3, 1e-3]
+    first, second = _look("A", (0,), (1, 2), (3,)), _look("C", (1, 2), (0, 3))  # but for what is unlikely
+    other = _look("D", (0, 1), (2, 3))
+    found = ideas([first, second, other], odds)
+    assert [act.probe for act in found] == [first.probe, other.probe]
+    assert found[0].also == (second.probe,)
+    assert found[1].also == ()
+
+
+def test_five_ideas_are_listed_not_one_at_five_pads() -> None:
+    found = advise(shipped("pump-drive/mains-input"), None, METER, load_costs())
+    acts, odds = found.acts, [s.probability for s in found.suspects]
+    assert len(acts) == 5
+    assert all(ideas((a, b), odds) == (a, b) for a, b in combinations(acts, 2))
+    assert any(act.also for act in acts)
+    assert len({p for act in acts for p in (act.probe, *act.also)}) == sum(1 + len(act.also) for act in acts)
 
 
 def test_the_advice_is_near_the_best_possible_plan_and_beats_other_orders() -> None:

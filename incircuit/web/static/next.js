@@ -82,7 +82,8 @@ function showAdvice(said) {
         h("button", { type: "button", onclick: () => takeProbes(step) }, words(step)))) : null,
       a.stop ? h("p", {}, "Then ", h("a", { href: "#power" }, "the first power-up, step by step"), ".") : null,
       a.acts.length ? h("ol", { class: "steps" }, a.acts.map((act, k) => h("li", {}, h("div", { class: "row" },
-        h("strong", { class: "grow" }, words(act)), h("button", { type: "button", "data-key": `act${k}`,
+        h("span", { class: "grow" }, h("strong", {}, words(act)), act.also ? h("small", {}, ` ${act.also}`) : null),
+        h("button", { type: "button", "data-key": `act${k}`,
           class: k ? "" : "main", onclick: () => takeProbes(act) }, "Take it",
         h("span", { class: "unseen" }, ` ${words(act)}`))), k === 0 ? outcomes(act.outcomes)
         : h("details", {}, h("summary", {}, "What it would mean"), outcomes(act.outcomes))))) : null,
