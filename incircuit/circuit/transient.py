@@ -175,8 +175,8 @@ def march(plant: Plant, drive: Drive, volts: Floats, horizon: Floats, watch: Wat
                     np.stack([state.pad, trial.middle_pad, trial.end_pad])[:, good],
                     np.stack([state.volts, trial.middle, trial.end])[:, :, good])
         order = watch(span, drive.take(good))
-        sharp = PAST * _until_bend(span, drive.take(good))
-        state.stride[good] = np.where(sharp < state.stride[good], np.maximum(sharp, FIRST), state.stride[good])
+        bend = np.maximum(PAST * _until_bend(span, drive.take(good)), FIRST)
+        state.stride[good] = np.minimum(state.stride[good], bend)
         after = _after(state, trial, good, order, span)
         state.put(good, after)
         if order is not None:
