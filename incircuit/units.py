@@ -146,6 +146,22 @@ def format_value(x: float, unit: str = "", digits: int = 3) -> str:
     return f"{body} {_letter(exponent) if exponent else ''}{unit}".rstrip()
 
 
+def duration(seconds: float | None) -> str:
+    """A time as a person counts it; None and more than a day: "not in a day".
+
+    >>> [duration(s) for s in (0.0033, 0.047, 0.33, 1.0, 1.43, 43.2, 325.5, 5000.0, 9000.0, None)]
+    ['3.3 ms', '47 ms', '0.3 s', '1 s', '1.4 s', '43 s', '5.4 min', '83 min', '2.5 h', 'not in a day']
+    """
+    if seconds is None or seconds > 86400.0:
+        return "not in a day"
+    if seconds < 0.095:
+        return format_value(seconds, "s", 2)
+    unit, size = ("s", 1.0) if seconds < 119.5 else ("min", 60.0) if seconds < 7170.0 else ("h", 3600.0)
+    count = seconds / size
+    text = f"{count:.0f}" if count >= 9.95 else f"{count:.1f}".removesuffix(".0")
+    return f"{text} {unit}"
+
+
 def shown(text: str) -> str:
     """Text made safe and short for a message: control characters escaped, the middle cut out."""
     safe = "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in text[:_LONGEST + 1])

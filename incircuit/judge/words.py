@@ -6,8 +6,7 @@ from incircuit.compare.why import fault_words
 from incircuit.judge.explanations import Explanation, Failed
 from incircuit.judge.judge import Judgement
 from incircuit.judge.slips import Slip
-from incircuit.predict.course_words import seconds_words
-from incircuit.units import format_value
+from incircuit.units import duration, format_value
 
 _SLIPS = {
     "no contact": "no contact at a pad (coating, flux)",
@@ -53,7 +52,7 @@ def _haste(j: Judgement) -> str:
         return ""
     numbers = " and ".join(str(k) for k, _ in slow[:3]) + (" and more" if len(slow) > 3 else "")
     refs = " and ".join(dict.fromkeys(ref for _, line in slow for ref in line.stirs[:2]))
-    longest = seconds_words(max(line.seconds for _, line in slow))
+    longest = duration(max(line.seconds for _, line in slow))
     one = len(slow) == 1
     counts = f"Reading {numbers} counts" if one else f"Readings {numbers} count"
     return (f" {counts} as settled; while {refs} charges a healthy display moves for up to {longest}: if "

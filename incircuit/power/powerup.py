@@ -21,11 +21,10 @@ from incircuit.power.expected import Expected, expected
 from incircuit.power.limits import COMES_BACK, DEFER, LIMITS, METER, UNPLUG
 from incircuit.power.rest import between_peaks, lowest_rating
 from incircuit.power.working import ways
-from incircuit.predict.course_words import seconds_words
 from incircuit.predict.prediction import Prediction, predict
 from incircuit.predict.question import ask_about
 from incircuit.predict.volts import INNER, Supply, voltages, volts_mode
-from incircuit.units import format_value
+from incircuit.units import duration, format_value
 
 SAFE = 30.0
 """A voltage put in for a test [V]: below all limits for touch in a dry place (IEC 61010-1: 60 V direct, from
@@ -175,7 +174,7 @@ def _after(left: Stored, lamp: bool) -> Step:
 def _by_itself(bank: Bank) -> str:
     if not bank.bleeders or bank.slowest[0] is None:
         return ", and keeps it"
-    within = seconds_words(bank.slowest[0])
+    within = duration(bank.slowest[0])
     return f", down to {LIMITS[0].volts:g} V by itself in {within} at most, bleeders whole"
 
 

@@ -14,7 +14,7 @@ from incircuit.meter.display import Shown, quantise, range_half_width
 from incircuit.meter.profile import Meter
 from incircuit.predict.course_film import SPARE, Film
 from incircuit.predict.measure import ranges_of, show
-from incircuit.units import format_value
+from incircuit.units import duration, format_value
 
 STILL = 0.005
 """A display within this part of its last value, or within two digits, has settled."""
@@ -138,21 +138,6 @@ def displayed(meter: Meter, modes: Sequence[str], film: Film, which: Ints, error
     return shown
 
 
-def seconds_words(seconds: float) -> str:
-    """A time as a person counts it.
-
-    >>> [seconds_words(s) for s in (0.019, 0.33, 1.0, 43.2, 200.0, 9000.0)]
-    ['0.02 s', '0.3 s', '1 s', '43 s', '3 min', '2.5 h']
-    """
-    if seconds < 0.095:
-        return f"{seconds:.2f} s"
-    if seconds < 0.95:
-        return f"{seconds:.1f} s"
-    if seconds < 119.5:
-        return f"{seconds:.0f} s"
-    return f"{seconds / 60.0:.0f} min" if seconds < 7200.0 else f"{seconds / 3600.0:.1f} h"
-
-
 def sentence_of(reel: Reel) -> str:
     """What a person sees: ``starts at 0.000 V, climbs 2.1 V a second, OL after about 1 s``."""
     final = reel.last
@@ -168,9 +153,9 @@ def _end(reel: Reel, final: Shown) -> str:
     settled = reel.settled_after
     if settled is None:
         last = reel.shown(reel.seen - 1)
-        after = seconds_words((reel.seen - 1) / reel.meter.updates_per_second)
+        after = duration((reel.seen - 1) / reel.meter.updates_per_second)
         return f"not settled after {after}, then at {last.text} (ends at {final.text})"
-    return f"{final.text} after about {seconds_words(settled)}"
+    return f"{final.text} after about {duration(settled)}"
 
 
 def _way(reel: Reel) -> list[str]:
@@ -217,7 +202,7 @@ def _turns(reel: Reel, path: Floats) -> list[int]:
 
 def _stretch(reel: Reel, path: Floats, a: int, b: int, last: bool) -> str:
     """One stretch between two turns."""
-    within = seconds_words(max(b - a, 1) / reel.meter.updates_per_second)
+    within = duration(max(b - a, 1) / reel.meter.updates_per_second)
     if not last:
         where = f" to {reel.shown(b).text} within {within}"
         if path[b] > path[a]:
@@ -253,11 +238,11 @@ def _heard(reel: Reel, final: Shown) -> str:
     if math.isinf(reel.beep):
         return "beeps at once and goes on"
     if reel.chirps:
-        return f"chirps for {seconds_words(reel.beep)}, then silent ({final.text})"
+        return f"chirps for {duration(reel.beep)}, then silent ({final.text})"
     if reel.beep > CHIRP[1]:
-        return f"beeps for {seconds_words(reel.beep)}, then silent ({final.text})"
+        return f"beeps for {duration(reel.beep)}, then silent ({final.text})"
     settled = reel.settled_after
     if final.beep:
         return "silent at first, then beeps" if settled is None else (
-            f"silent at first, beeps after about {seconds_words(settled)}")
+            f"silent at first, beeps after about {duration(settled)}")
     return f"silent ({final.text})"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from incircuit.report.words import listed
+from incircuit.units import duration, format_value
 
 if TYPE_CHECKING:
     from incircuit.power.discharge import Bank, Stored
@@ -27,8 +28,6 @@ def bank_words(b: Bank) -> str:
 
 def held_words(b: Bank) -> str:
     """Capacitance, voltage and where it is from, energy."""
-    from incircuit.units import format_value
-
     return (f"{format_value(b.farads, 'F')}, {b.volts:.3g} V ({_WHY[b.why]}), "
             f"{format_value(b.joules, 'J')}")
 
@@ -42,8 +41,6 @@ def hurt_words(b: Bank) -> str:
 
 def slight_words(b: Bank) -> str:
     """One line for a bank that can hold nothing dangerous."""
-    from incircuit.units import format_value
-
     return f"{bank_words(b)[:-1]}; with {format_value(b.discharger.ohms, 'Ω', 2)}."
 
 
@@ -57,12 +54,10 @@ def slight_head() -> str:
 
 def bleed_words(b: Bank) -> str:
     """Through what it empties by itself, or that it does not."""
-    from incircuit.units import format_value
-
     if not b.bleeders:
         return "No bleed path in the netlist: it keeps its charge until you take it."
     return (f"Bleeds through {listed(b.bleeders, 8)}: {format_value(b.ohms, 'Ω')}, time constant "
-            f"{_constant(b.time_constant)}.")
+            f"{duration(b.time_constant)}.")
 
 
 def bleed_head() -> tuple[str, ...]:
@@ -77,20 +72,18 @@ def bleed_rows(b: Bank) -> list[tuple[str, ...]]:
     without a bleed path."""
     if not b.bleeders:
         return []
-    rows = [("as it should be", *(time_words(t) for t in b.seconds)),
-            ("every tolerance at its slow end", *(time_words(t) for t in b.slowest))]
+    rows = [("as it should be", *(_within(t) for t in b.seconds)),
+            ("every tolerance at its slow end", *(_within(t) for t in b.slowest))]
     alike: dict[tuple[str, ...], list[str]] = {}
     for f in b.failing:
-        alike.setdefault(tuple(time_words(t) for t in f.seconds), []).append(f.part)
+        alike.setdefault(tuple(_within(t) for t in f.seconds), []).append(f.part)
     return rows + [(f"{listed(refs, 5)} open", *times) for times, refs in alike.items()]
 
 
 def resistor_words(d: Discharger) -> str:
     """The resistor to discharge with, what it meets, and how long it takes."""
-    from incircuit.units import format_value
-
     volts = f", for at least {d.volts:.0f} V" if d.volts > 200.0 else ""
-    within = "at once" if d.seconds < AT_ONCE else f"in {time_words(d.seconds)}"
+    within = "at once" if d.seconds < AT_ONCE else f"in {duration(d.seconds)}"
     to = f"; below 34 V {within}" if d.seconds else ""
     return (f"Discharge with {format_value(d.ohms, 'Ω', 2)}, {d.watts:g} W wirewound{volts}: at first "
             f"{format_value(d.peak_amps, 'A', 2)} and {format_value(d.peak_watts, 'W', 2)}, "
@@ -113,8 +106,6 @@ def unknown_words(found: Stored) -> str:
 
 def limit_words(s: Step) -> str:
     """The current limit of a step of a first power-up, and what a healthy board draws; empty for none."""
-    from incircuit.units import format_value
-
     if s.limit is None or s.draws is None:
         return ""
     return (f"Current limit {format_value(s.limit, 'A', 2)}; a healthy board at rest draws about "
@@ -126,26 +117,10 @@ def unpredicted_words(s: Step) -> str:
     return f"Not predicted, as what chips draw sets it: {', '.join(s.chips_set)}." if s.chips_set else ""
 
 
-def _constant(seconds: float) -> str:
-    """A time constant: also what is over at once has one.
+def _within(seconds: float | None) -> str:
+    """How long it takes; nobody waits for what is over at once.
 
-    >>> _constant(0.0033), _constant(174.0)
-    ('3.3 ms', '2.9 min')
+    >>> _within(0.0), _within(1.43), _within(None)
+    ('at once', '1.4 s', 'not in a day')
     """
-    from incircuit.units import format_value
-
-    return format_value(seconds, "s", 2) if seconds < AT_ONCE else time_words(seconds)
-
-
-def time_words(seconds: float | None) -> str:
-    """A time for people; None and infinite: not within a day.
-
-    >>> time_words(0.0), time_words(1.43), time_words(325.5), time_words(5000.0), time_words(None)
-    ('at once', '1.4 s', '5.4 min', '83 min', 'not in a day')
-    """
-    if seconds is None or seconds > 86400.0:
-        return "not in a day"
-    if seconds < AT_ONCE:
-        return "at once"
-    unit, size = ("s", 1.0) if seconds < 120.0 else ("min", 60.0) if seconds < 7200.0 else ("h", 3600.0)
-    return f"{seconds / size:.{0 if seconds / size >= 9.95 else 1}f} {unit}"
+    return "at once" if seconds is not None and seconds < AT_ONCE else duration(seconds)

@@ -36,7 +36,7 @@ from tests.time.hidden import SHIPPED, SMALL, circuit
 
 LEAST = 9e-9
 """Smaller capacitors are not asked about [F]: most meters are blind to them in place."""
-MOST = 12
+MOST = 14
 UPDATES = 16
 Counts = dict[str, Counter[str]]
 
@@ -95,6 +95,7 @@ def plan_of(board: Board, part: Part, rng: random.Random) -> list[Asked]:
         if {x, y} & hidden:
             continue
         found += [(x, y, "farads"), (x, y, "esr")] if k < 3 else []
+        found += [(y, x, "farads"), (y, x, "esr")] if k == 0 else []  # one number alone may be a wrong pad's
         found += [(x, y, "diode"), (y, x, "diode"), (x, y, "ohms")] if k == 0 else [(x, y, "ohms")]
     timed = [(x, y, mode) for x, y in (places[0], places[0][::-1]) for mode in (
         "ohms first", "ohms after", "diode first", "diode moves", "ohms moves", "continuity")]
