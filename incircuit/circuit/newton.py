@@ -64,25 +64,36 @@ class Guess:
         return Guess(*(np.array(np.broadcast_to(a, (a.shape[0], scenarios))) for a in self.arrays()))
 
 
+@dataclass(frozen=True, slots=True)
+class Before:
+    """What a guess was found with: n·Vt and saturation current of its columns, and which column serves which
+    scenario, (scenarios,)."""
+
+    nvt: Floats
+    is_: Floats
+    of: Ints
+
+    def carry(self, guess: Guess, values: Values, columns: slice) -> Guess:
+        """The guess for some scenarios, junctions at the same currents: nearly where drawn boards rest.
+
+        `values` are those of these scenarios.
+        """
+        which = self.of[columns]
+        own, is_, nvt = guess.take(which), columns_of(self.is_, which), columns_of(self.nvt, which)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            shifted = np.log(is_ / values.is_)
+            shifted *= values.nvt
+            shifted = shifted + own.vd * (values.nvt / nvt)
+        stays = (own.vd <= 3.0 * nvt) | ~np.isfinite(shifted)
+        return replace(own, vd=np.where(stays, own.vd, shifted))
+
+
 def cold_guess(network: Network, values: Values) -> Guess:
     """Everything at rest: no voltage anywhere."""
     channels = len(network.channels)
     return Guess(np.zeros((len(network.layout.ports), 1)),
                  np.zeros((len(network.junctions), values.scenarios)),
                  np.zeros((channels, 1)), np.zeros((channels, 1)))
-
-
-def carried(guess: Guess, before: Values, after: Values) -> Guess:
-    """A guess for junctions of other parameters at the same currents: nearly where drawn boards rest.
-
-    `before` and `after` have one column each, or as many as the guess.
-    """
-    with np.errstate(divide="ignore", invalid="ignore"):
-        shifted = np.log(before.is_ / after.is_)
-        shifted *= after.nvt
-        shifted = shifted + guess.vd * (after.nvt / before.nvt)
-    stays = (guess.vd <= 3.0 * before.nvt) | ~np.isfinite(shifted)
-    return replace(guess, vd=np.where(stays, guess.vd, shifted))
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from incircuit.circuit.newton import (
     STEPS,
     STILL_CURRENT,
     TYPICAL_CURRENT,
+    Before,
     Guess,
     Outcome,
     Ports,
@@ -75,12 +76,12 @@ class Solution:
 
 
 def solve(network: Network, values: Values, drive: Drive, start: Guess | None = None,
-          ports: Ports | None = None) -> Solution:
+          ports: Ports | None = None, before: Before | None = None) -> Solution:
     """Operating points for all scenarios of `drive`.
 
     Columns of `values` are either one for all or one per scenario of `drive`. `start` is an earlier
-    guess (one column or one per scenario), `ports` what `reduce_linear` gave for one column of
-    resistances. Raises SolveError where no point could be proven.
+    guess (one column or one per scenario, or those that `before` says), `ports` what `reduce_linear` gave
+    for one column of resistances. Raises SolveError where no point could be proven.
     """
     count = len(drive.sign)
     if network.shorted:
@@ -91,13 +92,15 @@ def solve(network: Network, values: Values, drive: Drive, start: Guess | None = 
     chunks = [slice(i, min(i + width, count)) for i in range(0, count, width)]
 
     if wanted(network, count):
-        return _compiled(network, values, drive, start or cold_guess(network, values))
+        return _compiled(network, values, drive, start or cold_guess(network, values), before)
 
     def piece(columns: slice) -> Solution:
+        some, own = values.take(columns), start
+        if start is not None:
+            own = before.carry(start, some, columns) if before else start.take(columns)
         # what runs off to infinity on the way is caught by the proof
         with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-            return _solve_chunk(network, values.take(columns), drive.take(columns), shared,
-                                start.take(columns) if start else None)
+            return _solve_chunk(network, some, drive.take(columns), shared, own)
 
     pieces = [piece(columns) for columns in chunks]
     if len(pieces) == 1:
@@ -139,9 +142,10 @@ def _solve_chunk(network: Network, values: Values, drive: Drive, shared: Ports |
     return _rescued(network, values, drive, ports, solution)
 
 
-def _compiled(network: Network, values: Values, drive: Drive, start: Guess) -> Solution:
+def _compiled(network: Network, values: Values, drive: Drive, start: Guess,
+              before: Before | None) -> Solution:
     """All scenarios by the compiled kernel; those it could not prove as they would be without it."""
-    found = _by_kernel(network, values, drive, start, STEPS)
+    found = _by_kernel(network, values, drive, start, STEPS, before)
     solution = _solution(network, values, found)
     bad = np.flatnonzero(_unproven(solution))
     if len(bad):
@@ -155,8 +159,9 @@ def _compiled(network: Network, values: Values, drive: Drive, start: Guess) -> S
     return solution
 
 
-def _by_kernel(network: Network, values: Values, drive: Drive, start: Guess, most: int) -> Solved:
-    return solve_compiled(network, values, drive, start.arrays(), most,
+def _by_kernel(network: Network, values: Values, drive: Drive, start: Guess, most: int,
+               before: Before | None = None) -> Solved:
+    return solve_compiled(network, values, drive, start, before, most,
                           (STEP_TOLERANCE, STILL_CURRENT, TYPICAL_CURRENT, ROUNDING))
 
 

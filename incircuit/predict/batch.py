@@ -12,7 +12,7 @@ import numpy.typing as npt
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess, carried
+from incircuit.circuit.newton import Before, Guess
 from incircuit.circuit.solve import guess_of, solve
 from incircuit.circuit.source import Drive
 from incircuit.circuit.values import Values
@@ -184,10 +184,10 @@ def drawn(pair: Pair, todo: Sequence[tuple[int, int]], boards: int,
     one = pair.meter.lead_resistance * (1.0 + LEAD_SPREAD * noise(boards).leads)
     leads = np.tile(one, len(points))
     values = values_of(some, boards, pair.celsius).take(column.ravel())
-    nominal = values.take(np.repeat(width * np.arange(len(points)), width))
-    rest = pair.guess.take(np.repeat([n * pair.conditions + c for n, c in points], width))
-    found = _points(pair.variants.network, values, _drive(pair.lanes, np.repeat(lane, width), leads),
-                    carried(rest, nominal, values))
+    nominal = values.take(width * np.arange(len(points)))
+    rest = pair.guess.take(np.array([n * pair.conditions + c for n, c in points]))
+    found = _points(pair.variants.network, values, _drive(pair.lanes, np.repeat(lane, width), leads), rest,
+                    Before(nominal.nvt, nominal.is_, np.repeat(np.arange(len(points)), width)))
     shape = (len(points), width)
     terminal = _terminal([pair.lanes[n] for n in lane], found.volts.reshape(shape),
                          found.amps.reshape(shape), leads.reshape(shape))
@@ -216,13 +216,16 @@ def _near(pair: Pair, ask: Ask, exact: float, neighbour: float) -> dict[int, tup
     return dict(scales[low:high + 1])
 
 
-def _points(network: Network, values: Values, drive: Drive, start: Guess) -> _Points:
+def _points(network: Network, values: Values, drive: Drive, start: Guess,
+            before: Before | None = None) -> _Points:
     """Operating points; where some cannot be proven, the halves, down to the ones that cannot (NaN)."""
     count = len(drive.sign)
     try:
-        solution = solve(network, values, drive, start)
+        solution = solve(network, values, drive, start, before=before)
         return _Points(solution.pad_voltage, solution.current, guess_of(solution))
     except SolveError:
+        if before:
+            return _points(network, values, drive, before.carry(start, values, slice(None)))
         if count == 1:
             return _Points(np.full(1, np.nan), np.full(1, np.nan), start)
     halves = [_points(network, values.take(s), drive.take(s), start.take(s))

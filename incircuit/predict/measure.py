@@ -13,7 +13,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess, carried
+from incircuit.circuit.newton import Before
 from incircuit.circuit.sampling import uniforms
 from incircuit.circuit.second import solve_by_ngspice
 from incircuit.circuit.solve import Solution, guess_of, solve
@@ -201,10 +201,10 @@ def solve_lanes(network: Network, values: Values, lanes: Sequence[Lane], leads: 
     nominal = solve(network, values.take(slice(0, 1)), _drives(lanes, leads[:1]))
     if boards == 1:
         return nominal
-    start = guess_of(nominal)
-    repeated = Guess(*(np.repeat(a, boards, axis=1) for a in start.arrays()))
     tiled = values.take(np.tile(np.arange(boards), len(lanes)))
-    return solve(network, tiled, _drives(lanes, leads), carried(repeated, values.take(slice(0, 1)), tiled))
+    first = values.take(slice(0, 1))
+    return solve(network, tiled, _drives(lanes, leads), guess_of(nominal),
+                 before=Before(first.nvt, first.is_, np.repeat(np.arange(len(lanes)), boards)))
 
 
 def _replace_nominal(solution: Solution, nominal: Solution, boards: int) -> None:

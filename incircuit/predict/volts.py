@@ -15,7 +15,7 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import carried
+from incircuit.circuit.newton import Before
 from incircuit.circuit.sampling import uniforms
 from incircuit.circuit.solve import Solution, guess_of, solve
 from incircuit.circuit.source import Drive
@@ -181,7 +181,7 @@ def _from_nominal(network: Network, values: Values, drive: Drive, boards: int) -
     if not boards:
         return solve(network, values, drive)
     nominal = np.arange(0, len(drive.sign), boards + 1)
-    rest = guess_of(solve(network, values.take(nominal), drive.take(nominal)))
-    spread = np.repeat(np.arange(len(nominal)), boards + 1)
-    return solve(network, values, drive,
-                 carried(rest.take(spread), values.take(np.repeat(nominal, boards + 1)), values))
+    first = values.take(nominal)
+    rest = guess_of(solve(network, first, drive.take(nominal)))
+    of = np.repeat(np.arange(len(nominal)), boards + 1)
+    return solve(network, values, drive, rest, before=Before(first.nvt, first.is_, of))

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from incircuit.circuit.kernel import _list, _plan
-from incircuit.circuit.lane_equations import backward, eliminate, forward
+from incircuit.circuit.lane_equations import backward, eliminate
 from incircuit.circuit.lane_laws import exponential
-from incircuit.circuit.lanes import fill, integers_at, lane_function, numbers_at, row
+from incircuit.circuit.lanes import LANES, fill, row
+from incircuit.circuit.packs import WIDTH, get, integers_at, lane_function, numbers_at, put
 
 
 @lane_function
@@ -16,15 +17,15 @@ def grind(table: int, book: int, rounds: int) -> None:
     """
     lists = integers_at(book)
     size, at, plan, t = _list(lists, 0), _list(lists, 68), _plan(lists, 18), numbers_at(table)
-    w, inverse, scaled, v, room = (row(t, at[4]), row(t, at[5]), row(t, at[6]), row(t, at[7]), row(t, at[31]))
-    fill(room, 0.5)
+    w, inverse, scaled, v, devices = (row(t, at[4]), row(t, at[5]), row(t, at[6]), row(t, at[7]),
+                                      row(t, at[11]))
+    fill(devices, 0.5)
     for _ in range(rounds):
         for slot in range(plan[16][3]):
             fill(row(w, slot), 0.5)
-        for _ in range(size[4]):
-            exponential(row(room, 1), room, row(room, 2))
-        eliminate(w, plan, inverse, scaled)
-        forward(w, plan, inverse, v, room)
+        for j in range(size[4]):
+            for k in range(0, LANES, WIDTH):
+                put(row(devices, j + 1), k, exponential(get(devices, k)))
+        eliminate(w, plan, inverse, scaled, v, True)
         backward(w, plan, inverse, v)
-        fill(room, 0.5)
-
+        fill(devices, 0.5)

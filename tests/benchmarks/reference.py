@@ -12,7 +12,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.circuit.network import Network
-from incircuit.circuit.newton import Guess, carried
+from incircuit.circuit.newton import Before, Guess
 from incircuit.circuit.ngspice import _instance
 from incircuit.circuit.solve import Solution, guess_of, solve
 from incircuit.circuit.source import Drive, drive
@@ -40,8 +40,8 @@ class Task:
     network: Network
     values: Values
     drive: Drive
-    start: Guess
-    nominal: Values  # those the start was found with
+    start: Guess  # of every condition on the nominal board
+    before: Before
 
     @property
     def cases(self) -> int:
@@ -82,8 +82,8 @@ def task(samples: int = SAMPLES) -> Task:
     drop = np.tile(0.02 * rng.uniform(-1.0, 1.0, (len(DIODES), samples)), (1, FAULTS))
     values = nominal.take(columns)
     values = replace(values, g=values.g * off, is_=values.is_ * np.exp(-drop / nvt))
-    return Task(variants.network, values, drive(*SOURCE, scenarios=FAULTS * samples), found.take(columns),
-                nominal.take(columns))
+    return Task(variants.network, values, drive(*SOURCE, scenarios=FAULTS * samples), found,
+                Before(nominal.nvt, nominal.is_, columns))
 
 
 def ours(work: Task, repeats: int = 5) -> tuple[Solution, float]:
@@ -91,8 +91,7 @@ def ours(work: Task, repeats: int = 5) -> tuple[Solution, float]:
     best = float("inf")
     for _ in range(repeats):
         begin = time.perf_counter()
-        start = carried(work.start, work.nominal, work.values)
-        solution = solve(work.network, work.values, work.drive, start)
+        solution = solve(work.network, work.values, work.drive, work.start, before=work.before)
         best = min(best, time.perf_counter() - begin)
     return solution, best
 
