@@ -22,7 +22,7 @@ from incircuit.judge.scenes import Scene, Taken, contact_in, range_of, scenes_of
 from incircuit.judge.search import BOARDS, Weighed, weigh_all
 from incircuit.judge.stage import Stage, healthy_on, on_circuits, stage_of, with_cause
 from incircuit.meter.display import range_half_width
-from incircuit.meter.profile import Meter, load_meter
+from incircuit.meter.profile import Meter, Range, load_meter
 from incircuit.parts.elements import Capacitance
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.predict.explanation import operating_point
@@ -261,6 +261,8 @@ def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
             return None
         # at this end, not at the reading: two digits are 200 % of a short and nothing of a junction
         scale = range_of(meter, t.ask.mode, value)
+        if t.ask.mode == "farads" and t.ask.ranges:  # its digits tell the range it stood on
+            scale = max(scale, ranges_of(meter, "farads")[t.ask.ranges[0]], key=_full_scale)
         error = range_half_width(scale, value) + 0.5 * scale.resolution + contact_in(t.ask.mode)
         if seen.mode in ("beep", WORD):
             error = seen.rounding
@@ -269,6 +271,10 @@ def _band(exact: Floats, t: Taken, meter: Meter) -> Band:
 
     over = bool(np.isinf(exact[0]))
     return Band(None if over else float(exact[0]), end(low, -1.0), end(high, 1.0), over)
+
+
+def _full_scale(scale: Range) -> float:
+    return scale.full_scale
 
 
 def _holds(band: Band, t: Taken, meter: Meter) -> bool:

@@ -45,3 +45,20 @@ def shows(exact: Floats, display: Observed) -> Floats:
     else:
         within = np.broadcast_to((least - window <= seen) & (seen <= most + window), exact.shape)
     return np.where(np.isnan(exact), np.nan, np.where(alike, np.inf, np.where(within, BETWEEN, 0.0)))
+
+
+def endless(exact: Floats, seen: Observed) -> Floats:
+    """Capacitances `exact` of (conditions, boards) beside a number that was seen.
+
+    A junction that opens on the way makes charging longer and at last endless: between what some boards read
+    and the overload of others the meter may show anything. Where the number lies there, the boards that
+    overload stand between, up to its end.
+    """
+    over = np.isinf(exact)
+    most = np.where(over, 0.0, exact).max(axis=1)
+    assert seen.value is not None
+    found = exact.copy()
+    for row in np.flatnonzero(over.any(axis=1) & (most > 0.0) & (most < min(seen.value, seen.end))):
+        count = np.count_nonzero(over[row])
+        found[row, over[row]] = np.geomspace(most[row], seen.end, count + 2)[1:-1]
+    return found

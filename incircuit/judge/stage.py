@@ -21,7 +21,7 @@ from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on, with_fault
 from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Key, Notes, Page, key_of
-from incircuit.judge.moving import shows
+from incircuit.judge.moving import endless, shows
 from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene, unit_of
 from incircuit.judge.spread import names_of
@@ -352,4 +352,6 @@ def _heard(exact: Floats, seen: Observed) -> Floats:
     """
     if seen.display is not None:
         return shows(exact, seen.display)
+    if seen.mode.startswith("farads") and seen.value is not None:
+        return endless(exact, seen)
     return np.where(exact >= seen.end, np.inf, exact) if seen.value is None or seen.mode == "beep" else exact

@@ -59,8 +59,9 @@ class Calibration:
 
 
 def visible(trial: Trial, found: Judgement) -> bool:
-    """Whether the faults move any reading of the story, and one lies outside what healthy boards show."""
-    return trial.shows and any(not line.in_band for line in found.lines)
+    """Whether the faults move any reading of the story out of what healthy boards show."""
+    sound = set(trial.sound.splitlines())
+    return any(not line.in_band and line.moment.reading.line not in sound for line in found.lines)
 
 
 def level(trial: Trial, found: Judgement) -> set[str]:

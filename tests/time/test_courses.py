@@ -114,8 +114,8 @@ def test_what_comes_from_overload_comes_from_above() -> None:
     """An autoranging ohmmeter on a bled link; one that hunts; a charged link on diode test."""
     bled = course(LINK + "R1 resistor BUS RTN 150k 5%\n", "BUS", "RTN", "ohms").sentence
     assert re.fullmatch(r"starts at 0\.\d Ω, jumps to OL within 0\.3 s, comes down from above to [\d.]+ kΩ "
-                        r"within 3\.\d min, then climbs, not settled after 5 min, then at [\d.]+ kΩ \(ends at "
-                        r"150\.0 kΩ\)", bled)
+                        r"within 3\.\d min, then climbs, not settled after 5 min, then at [\d.]+ kΩ \(ends "
+                        r"at 150\.0 kΩ\)", bled)
     hunts = course("C1 capacitor G RTN 4u7\nR1 resistor G RTN 10k 1%\n", "G", "RTN", "ohms").sentence
     assert re.fullmatch(r"starts at [\d.]+ Ω, jumps about between [\d.]+ Ω and OL while the meter looks for "
                         r"its range, 10\.00 kΩ after about \d s", hunts)

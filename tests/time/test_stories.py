@@ -8,6 +8,7 @@ from incircuit.board import make_state, parse_board
 from incircuit.circuit.build import build
 from incircuit.errors import StoryError
 from incircuit.judge.judge import Judgement, judge
+from incircuit.judge.ruling import names
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import load_meter
 from incircuit.predict.course import course_of
@@ -15,6 +16,8 @@ from incircuit.predict.course_charge import residue
 from incircuit.predict.measure import Ask
 from incircuit.predict.question import ask_about
 from incircuit.story import parse_story
+from tests.compare.circuits import board
+from tests.judge.told import verdict
 from tests.time.displays import watch
 
 LINK = parse_board("""
@@ -174,3 +177,25 @@ def test_a_hidden_charge_is_named_with_its_volts(charge: float, red: str, black:
     said = why(found)
     assert "falsified by a charge left on a capacitor: discharge and read again" in said
     assert f"({volts} on C1 would do it)" in said
+
+
+ENDLESS = """
++15V RTN farads 0.980u
++15V RTN esr 1.72
+RTN +15V farads 0.11m
+RTN +15V esr 1.63
+"""
+
+
+def test_a_junction_that_opens_on_the_way_makes_farads_uncertain() -> None:
+    """Read by ngspice with C8 a tenth of its value: reversed, some boards read 2 µF and others overload."""
+    found = verdict(board("pump-drive/boost-stage"), ENDLESS)
+    assert found.ruling.word == "failed"
+    assert {ref for e in found.explanations[:4] for ref, _ in names(e)} == {"C8", "C15"}
+
+
+def test_nothing_of_a_high_range_may_be_little_of_a_low_one() -> None:
+    """0.000m is anything below a microfarad, 8 nF too; a missing capacitor reads so as well."""
+    found = verdict(board("pump-drive/boost-stage"), "RTN VBUS farads 0.000m\nVBUS RTN farads 0.37u\n")
+    assert all(line.in_band for line in found.lines)
+    assert "C13" not in {p.part for p in found.ruling.parts if p.word == "healthy"}
