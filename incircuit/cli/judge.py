@@ -161,13 +161,13 @@ def _row(number: int, line: Line) -> tuple[str, ...]:
 
 
 def _span(line: Line) -> str:
-    from incircuit.meter.typed import UNIT_OF_MODE
+    from incircuit.meter.typed import DENIED, UNIT_OF_MODE
     from incircuit.units import format_value
 
     word, mode = line.moment.reading.typed.word, line.moment.reading.mode
     if word:
         sure, never = line.healthy.low is None, line.healthy.high is not None
-        return word if sure else f"no {word}" if never else f"{word} or not"
+        return word if sure else DENIED[word] if never else f"{word} or not"
     unit = UNIT_OF_MODE[mode]
     low, high = (None if x is None else f"{x:.3f} V" if mode == "diode" else format_value(x, unit)
                  for x in (line.healthy.low, line.healthy.high))

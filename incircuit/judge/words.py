@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from incircuit.compare.why import fault_words
 from incircuit.judge.explanations import Explanation, Failed
 from incircuit.judge.judge import Judgement
@@ -50,13 +52,18 @@ def _haste(j: Judgement) -> str:
     slow = [(k, line) for k, line in enumerate(j.lines, start=1) if line.stirs and not line.in_band]
     if not slow:
         return ""
-    numbers = " and ".join(str(k) for k, _ in slow[:3]) + (" and more" if len(slow) > 3 else "")
-    refs = " and ".join(dict.fromkeys(ref for _, line in slow for ref in line.stirs[:2]))
+    numbers = _all_of([*(str(k) for k, _ in slow[:3]), *(["more"] if len(slow) > 3 else [])])
+    refs = list(dict.fromkeys(ref for _, line in slow for ref in line.stirs[:2]))
     longest = duration(max(line.seconds for _, line in slow))
     one = len(slow) == 1
     counts = f"Reading {numbers} counts" if one else f"Readings {numbers} count"
-    return (f" {counts} as settled; while {refs} charges a healthy display moves for up to {longest}: if "
+    charge = f"{_all_of(refs)} {'charge' if refs[1:] else 'charges'}"
+    return (f" {counts} as settled; while {charge} a healthy display moves for up to {longest}: if "
             f"{'it was' if one else 'they were'} not left to stand, write first or after 5s behind.")
+
+
+def _all_of(some: Sequence[str]) -> str:
+    return " and ".join([", ".join(some[:-1])] * (len(some) > 1) + [some[-1]])
 
 
 def _verdict(j: Judgement) -> str:

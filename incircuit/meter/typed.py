@@ -27,6 +27,9 @@ class Typed(NamedTuple):
     beep: bool | None = None
     word: str = ""
 
+DENIED = {"climbs": "does not climb", "drifts": "does not drift", "chirp": "no chirp"}
+"""What is said of a display that does not do so."""
+
 
 def parse_shown(text: str, mode: str) -> Typed:
     """Read what the display showed in `mode` (diode, ohms, continuity, farads, esr, volts).
@@ -56,6 +59,9 @@ def parse_shown(text: str, mode: str) -> Typed:
         raise UnitError(f'"{shown(plain)}" is not what {mode} does: expected a number or OL{can}')
     if near := get_close_matches(plain.lower(), words, 1, 0.7):
         raise UnitError(f'"{shown(plain)}" is neither a number nor a word for it: did you mean {near[0]}?')
+    if mode in ("ohms", "continuity") and re.match(r"[-−][0-9.]", plain):
+        raise UnitError(f'"{shown(plain)}" is below zero: a charge left on a capacitor reads so; discharge, '
+                        "verify on volts, read again")
     value = parse_value(plain, UNIT_OF_MODE[mode])
     if mode == "diode" and abs(value) > HIGHEST_DIODE:
         raise UnitError(f'"{shown(plain)}" is {value:g} V, more than a diode test shows: '

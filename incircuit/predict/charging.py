@@ -34,8 +34,8 @@ FIRST_SIGHT = 1.0
 """`first` is a display seen within so many seconds of the first touch (from memory)."""
 CLOCK = 0.2
 """`after 5s` is told by feeling: within this part of the time, half width (from memory)."""
-WATCHED = 6.0
-"""Whoever says climbs, drifts or chirp has looked for so many seconds (from memory)."""
+WATCHED = {"climbs": 6.0, "drifts": 60.0, "chirp": 6.0}
+"""Whoever says so has looked for so many seconds (assumption)."""
 SLACK = 20.0
 """As evidence a display need not be known to the last digit."""
 FOR_WORDS = 12
@@ -98,7 +98,7 @@ def _filmed(stage: Charged, meter: Meter, asks: Sequence[Ask], leads: Floats) ->
     which: Ints = np.repeat(np.arange(len(asks)), width)
     columns = np.tile(np.arange(width), len(asks))
     moments = [_moments(ask, stage.boards) for ask in asks]
-    longest = [WATCHED if m is None else float(m.max()) for m in moments]
+    longest = [WATCHED[a.word] if m is None else float(m.max()) for a, m in zip(asks, moments, strict=True)]
     updates = np.array([int(np.ceil(t * meter.updates_per_second)) + 1 for t in longest])[which]
     shown = film(stage.plant.take(columns), stage.charges[:, columns], meter, asks, which,
                  np.tile(leads, len(asks) * stage.conditions), updates, slack=SLACK)

@@ -11,7 +11,7 @@ from incircuit.predict.course_words import CHIRP
 from incircuit.predict.measure import ranges_of
 
 MOTION = ("climbs", "drifts", "chirp")
-"""What is typed: climbs, the numbers rise; drifts, they move, up or down; chirp, a short beep."""
+"""What is typed: climbs, the numbers rise at first; drifts, they move, up or down; chirp, a short beep."""
 DIGITS = 5.0
 """Numbers that move by so many digits …"""
 PART = 0.02
@@ -35,7 +35,7 @@ def seen_as(word: str, meter: Meter, mode: str, exact: Floats, ranges: Ints, bee
         up = number & (step > least)  # a step from a number to overload is one up
         down = np.isfinite(step) & (step < -least)
     rises, falls = up.sum(axis=1), down.sum(axis=1)
-    climbed = (rises >= 1) & (exact[:, 0] < exact.max(axis=1)) & (falls == 0)
-    if word == "climbs":
-        return np.asarray(climbed)
+    if word == "climbs":  # where the meter changes its range it may fall in between
+        first = (falls == 0) | (up.argmax(axis=1) < down.argmax(axis=1))
+        return np.asarray((rises >= 1) & first & (exact[:, 0] < exact.max(axis=1)))
     return np.asarray(rises + falls >= SEEN)

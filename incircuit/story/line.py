@@ -199,7 +199,9 @@ def _tail(tokens: list[Token], line: Line, faults: Faults, what: str, words: tup
     while at < len(tokens):
         token, text = tokens[at], tokens[at].text
         at += 1
-        if text == "after" and text in words and when == "":
+        if text.startswith("after") and text[5:6].isdigit() and "after" in words and when == "":
+            when = _after(Token(text[5:], token.column + 5), line, faults)
+        elif text == "after" and text in words and when == "":
             seconds, used = _with_unit(tokens[at:], 1) if at < len(tokens) else ("", 0)
             when = _after(Token(seconds, tokens[at].column if used else token.column), line, faults)
             at += used

@@ -10,6 +10,7 @@ from incircuit.judge.reference import Beside
 from incircuit.judge.ruling import PartRuling
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
+from incircuit.meter.typed import DENIED
 from incircuit.predict.prediction import Band, limits
 from incircuit.predict.sentences import percent
 from incircuit.report.words import listed, span
@@ -61,7 +62,7 @@ def _healthy(moment: Moment, band: Band, meter: Meter) -> str:
     r = moment.reading
     if r.typed.word:  # climbs, drifts, a chirp: on all healthy boards, on none, or on some
         return r.typed.word if band.low is None else f"{r.typed.word} or not" if band.high is None else (
-            f"no {r.typed.word}")
+            DENIED[r.typed.word])
     taken_with = load_meter(moment.meter) if moment.meter else meter
     return span(*limits(taken_with, r.mode, band))
 

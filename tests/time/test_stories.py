@@ -150,7 +150,7 @@ def test_a_resistor_reads_the_same_on_every_range() -> None:
 def test_a_display_that_was_not_left_to_stand_is_asked_about() -> None:
     """Overload for some seconds is what a sound bled link shows; settled it is an open bleeder."""
     text = "C1 capacitor BUS RTN 470u 450V electrolytic\nR1 resistor BUS RTN 150k 5%\n"
-    board = parse_board(text, "x.board")
+    board = parse_board(text, "x")
     hasty = judge(board, parse_story("BUS RTN ohms OL\n", board=board))
     assert "Reading 1 counts as settled; while C1 charges a healthy display moves for up to " in why(hasty)
     patient = judge(board, parse_story("BUS RTN ohms OL settled\n", board=board))
@@ -167,7 +167,7 @@ def test_a_display_that_was_not_left_to_stand_is_asked_about() -> None:
 def test_a_hidden_charge_is_named_with_its_volts(charge: float, red: str, black: str, volts: str) -> None:
     """Read by ngspice a third of a second after the touch; the part, the volts, what to do."""
     text = "C1 capacitor BUS RTN 330u 400V electrolytic\nR1 resistor BUS RTN 150k 5%\n"
-    board = parse_board(text, "x.board")
+    board = parse_board(text, "x")
     meter = load_meter("handheld")
     circuit = build(board, make_state(board, charge=[f"C1 {charge}"]))
     shown = watch(circuit.elements, red, black, meter, "diode", 0.2, 2).values[1]
@@ -199,3 +199,44 @@ def test_nothing_of_a_high_range_may_be_little_of_a_low_one() -> None:
     found = verdict(board("pump-drive/boost-stage"), "RTN VBUS farads 0.000m\nVBUS RTN farads 0.37u\n")
     assert all(line.in_band for line in found.lines)
     assert "C13" not in {p.part for p in found.ruling.parts if p.word == "healthy"}
+
+
+FLYBACK = parse_board("""
+T1 transformer P1=VIN P2=DR S1=SEC S2=GND dcr.P=1.2 dcr.S=30m
+D1 diode A=SEC K=VOUT schottky
+C1 capacitor VOUT GND 1000u 35V electrolytic
+C2 capacitor VOUT GND 1000u 35V electrolytic
+L1 inductor VOUT OUT 10u power dcr=15m
+C3 capacitor OUT GND 470u 35V electrolytic
+R1 resistor OUT GND 2k2 5%
+""", "flyback.board")
+
+
+def test_a_display_that_climbs_from_range_to_range_climbs() -> None:
+    """It falls where the meter goes to the next range; a person says that it climbs all the same."""
+    found = judge(FLYBACK, parse_story("VOUT GND ohms climbs\n", board=FLYBACK))
+    assert found.lines[0].in_band
+
+
+def test_a_display_that_comes_down_later_drifts() -> None:
+    """A bled link reads OL for some ten seconds on the highest range, then comes down."""
+    link = parse_board("C1 capacitor BUS RTN 100u 450V electrolytic\nR1 resistor BUS RTN 220k 5%\n", "x")
+    assert judge(link, parse_story("BUS RTN ohms drifts\n", board=link)).lines[0].in_band
+
+
+def test_what_a_display_does_not_do_is_plain_english() -> None:
+    from incircuit.cli.judge import _span
+
+    found = judge(FLYBACK, parse_story("OUT GND diode drifts\nVIN GND diode climbs\n", board=FLYBACK))
+    assert "does not climb" in [_span(line) for line in found.lines]
+    wrong = judge(FLYBACK, parse_story("VOUT GND ohms 1.1k\nVOUT GND diode 0.3\n", board=FLYBACK))
+    assert "while C1 and C2 charge a healthy display" in why(wrong)
+
+
+def test_negative_ohms_are_a_charge() -> None:
+    with pytest.raises(StoryError, match="a charge left on a capacitor reads so"):
+        judged("BUS RTN ohms -12 first\n")
+
+
+def test_after_may_be_typed_in_one_word() -> None:
+    assert judged("BUS RTN ohms OL after5s\n").lines[0].moment.reading.when == 5.0
