@@ -19,7 +19,7 @@ operation over scenarios, which lie on the last axis.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -30,6 +30,8 @@ Ints = npt.NDArray[np.intp]
 Bools = npt.NDArray[np.bool_]
 
 
+LONG = 512
+"""Rows of so many scenarios are worked on one by one: fewer passes over memory, and calls no longer count."""
 SMALLEST = 1e-18
 """A diagonal that cancels to less than this [S] is held here; the iteration goes on and is checked."""
 
@@ -198,6 +200,8 @@ def eliminate(plan: Plan, w: Floats) -> Floats:
     Afterwards the slots of the kept nodes hold the reduced network, those of the eliminated nodes
     the factors that `forward` and `backward` use.
     """
+    if plan.symmetric and w.shape[1] >= LONG:
+        return _eliminate_rows(plan, w)
     inverse = np.empty((len(plan.steps), w.shape[1]))
     for k, step in enumerate(plan.steps):
         row = w[step.row]
@@ -223,6 +227,9 @@ def eliminate(plan: Plan, w: Floats) -> Floats:
 
 def forward(plan: Plan, w: Floats, inverse: Floats, b: Floats) -> None:
     """Carry injected currents `b` (nodes, scenarios) to the kept nodes, in place."""
+    if b.shape[1] >= LONG:
+        _forward_rows(plan, w, inverse, b)
+        return
     for k, step in enumerate(plan.steps):
         if len(step.later):
             b[step.later] += w[step.column] * (b[step.node] * inverse[k])
@@ -230,9 +237,66 @@ def forward(plan: Plan, w: Floats, inverse: Floats, b: Floats) -> None:
 
 def backward(plan: Plan, w: Floats, inverse: Floats, b: Floats, v: Floats) -> None:
     """Voltages of the eliminated nodes from those of the kept ones, into `v` in place."""
+    if v.shape[1] >= LONG:
+        _backward_rows(plan, w, inverse, b, v)
+        return
     for k in range(len(plan.steps) - 1, -1, -1):
         step = plan.steps[k]
         total = b[step.node]
         if len(step.later):
             total = total + (w[step.row] * v[step.later]).sum(axis=0)
         np.multiply(total, inverse[k], out=v[step.node])
+
+
+def _eliminate_rows(plan: Plan, w: Floats) -> Floats:
+    """`eliminate` on a symmetric plan row by row, to the same digits."""
+    inverse, rows = np.empty((len(plan.steps), w.shape[1])), list(w)
+    room, scaled = np.empty(w.shape[1]), np.empty((_widest(plan), w.shape[1]))
+    for k, step in enumerate(plan.steps):
+        own, inv, mine = rows[step.excess], inverse[k], rows[step.row]
+        np.divide(1.0, _total(own, mine, inv), out=inv)
+        np.multiply(own, inv, out=scaled[0])
+        for row, e in zip(mine, step.later_excess.tolist(), strict=True):
+            np.add(rows[e], np.multiply(row, scaled[0], out=room), out=rows[e])
+        if len(step.target):
+            for q, row in enumerate(mine):
+                np.multiply(row, inv, out=scaled[q])
+        for t, i, j in zip(step.target.tolist(), step.target_i.tolist(), step.target_j.tolist(), strict=True):
+            np.add(rows[t], np.multiply(mine[i], scaled[j], out=room), out=rows[t])
+    return inverse
+
+
+def _forward_rows(plan: Plan, w: Floats, inverse: Floats, b: Floats) -> None:
+    """`forward` row by row, to the same digits."""
+    rows, into, carried, room = list(w), list(b), np.empty(b.shape[1]), np.empty(b.shape[1])
+    for k, step in enumerate(plan.steps):
+        np.multiply(into[step.node], inverse[k], out=carried)
+        for row, i in zip(rows[step.column], step.later.tolist(), strict=True):
+            np.add(into[i], np.multiply(row, carried, out=room), out=into[i])
+
+
+def _backward_rows(plan: Plan, w: Floats, inverse: Floats, b: Floats, v: Floats) -> None:
+    """`backward` row by row, to the same digits."""
+    rows, into, room, total = list(w), list(v), np.empty(v.shape[1]), np.empty(v.shape[1])
+    for k in range(len(plan.steps) - 1, -1, -1):
+        step = plan.steps[k]
+        for q, (row, i) in enumerate(zip(rows[step.row], step.later.tolist(), strict=True)):
+            product = np.multiply(row, into[i], out=room if q else total)
+            if q:
+                np.add(total, product, out=total)
+        found = np.add(b[step.node], total, out=total) if len(step.later) else b[step.node]
+        np.multiply(found, inverse[k], out=into[step.node])
+
+
+def _widest(plan: Plan) -> int:
+    return max([1, *(len(step.later) for step in plan.steps)])
+
+
+def _total(own: Floats, rows: Sequence[Floats], out: Floats) -> Floats:
+    """An excess and a row of conductances, added up."""
+    if not rows:
+        return own
+    out[:] = rows[0]
+    for row in rows[1:]:
+        np.add(out, row, out=out)
+    return np.add(own, out, out=out)
