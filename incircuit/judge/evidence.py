@@ -174,7 +174,8 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     ratio = np.where(usable, ratio, stand_in)
     with np.errstate(invalid="ignore"):  # events have no proportion; they are put in below
         exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
-    exact = np.where((nominal[:, :, None] == 0.0) & np.isinf(drawn)[:, None, :], np.inf, exact)
+    unknown = np.isnan(nominal)[:, :, None] | np.isnan(ratio)[:, None, :]
+    exact = np.where(np.isnan(exact) & ~unknown, np.inf, exact)  # nothing at all, endlessly often
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
     # farads overload where the upper voltage is never reached, however little was wanted
     edge &= np.array([not s.mode.startswith("farads") for s in seen])[:, None, None]

@@ -92,18 +92,18 @@ def exact(on: Bench, asked: Asked) -> float:
     return exact_on(on, asked)[0]
 
 
-def exact_on(on: Bench, asked: Asked) -> tuple[float, int]:
-    """The same, and the number of the lowest range that may show it."""
+def exact_on(on: Bench, asked: Asked, first: int = 0) -> tuple[float, int]:
+    """The same on the ranges from number `first` on, and the number of the lowest that may show it."""
     red, black, mode = asked
     elements = meters_block(elements_of(on), red, black, moving=True)
     if mode == "esr":
         assert on.meter.esr is not None
         ohms = abs(impedance(elements, red, black, on.meter.esr.hertz, on.celsius)) if elements else math.inf
-        return (ohms if ohms <= on.meter.esr.ranges[-1].full_scale else math.inf), 0
+        return (ohms if ohms <= on.meter.esr.ranges[-1].full_scale else math.inf), first
     assert on.meter.farads is not None
     if not elements:
-        return 0.0, 0
-    for k, scale in enumerate(on.meter.farads.ranges):
+        return 0.0, first
+    for k, scale in enumerate(on.meter.farads.ranges[first:], start=first):
         found = timed(on.meter, elements, red, black, scale, on.celsius)
         if found <= scale.full_scale:
             return found, k

@@ -99,7 +99,8 @@ def timed(meter: Meter, elements: Sequence[Element], red: str, black: str, scale
     """Capacitance on one range by ngspice's transient."""
     mode = meter.farads
     assert mode is not None
-    times = np.concatenate([[1e-7], np.linspace(0.0, mode.patience(scale), 500)[1:]])
+    last = mode.patience(scale)  # what charges at once is timed as finely as what takes its time
+    times = np.unique(np.concatenate([np.geomspace(1e-7, last, 500), np.linspace(0.0, last, 500)[1:]]))
     pad = transient(elements, red, black, scale.source, 0.2, 1, times, celsius)
     if pad[-1] < mode.high:
         return np.inf

@@ -108,14 +108,18 @@ def line(on: Bench, asked: Asked, rng: random.Random) -> str:
     if mode in ("diode", "ohms"):
         return f"{red} {black} {mode} {read_at_rest(on, make_state(on.board), frozenset(), *asked, rng)}"
     if mode in ("farads", "esr"):
-        scales = getattr(on.meter, mode).ranges
-        (value, lowest), error = exact_on(on, asked), rng.uniform(-1.0, 1.0)
-        value += rng.uniform(0.0, CONTACT) if mode == "esr" else 0.0
-        for scale in scales[lowest:]:
-            steps = round((value + error * range_half_width(scale, value)) / scale.resolution) if (
-                math.isfinite(value)) else math.inf
+        scales, error = getattr(on.meter, mode).ranges, rng.uniform(-1.0, 1.0)
+        contact = rng.uniform(0.0, CONTACT) if mode == "esr" else 0.0
+        at = 0
+        while at < len(scales):
+            value, at = exact_on(on, asked, at)
+            if math.isinf(value):
+                break
+            value, scale = value + contact, scales[at]
+            steps = round((value + error * range_half_width(scale, value)) / scale.resolution)
             if steps * scale.resolution <= scale.full_scale * (1.0 + 1e-9):
                 return f"{red} {black} {mode} {_written(max(steps, 0), scale, mode)}"
+            at += 1
         return f"{red} {black} {mode} OL"
     return _moving(on, red, black, mode, rng)
 
