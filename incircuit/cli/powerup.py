@@ -50,6 +50,7 @@ def step_json(s: Step) -> dict[str, Any]:
 
     return {
         "title": s.title, "do": s.do, "stop": s.stop, "caution": s.caution, "plus": s.plus, "minus": s.minus,
+        **({"middle": s.middle} if s.middle else {}),
         "volts": s.volts or None, "limit": s.limit, "draws": s.draws,
         "readings": [reading_json(p) for p in s.readings],
         "expected": [{"red": e.red, "black": e.black, "display": e.prediction.shown.text,

@@ -40,6 +40,8 @@ SMALL_MAINS, SMALL_LAMP_WATTS = 60.0, 10.0
 COLD = 0.1
 """A filament lamp's cold resistance as a part of its hot one (common practice)."""
 MOST_BANKS = 4
+ALIKE = 0.01
+"""Two supplies about one net that differ by no more than this part of their volts are plus and minus."""
 BRIDGES = ("bridge", "three-phase-bridge")
 
 
@@ -47,7 +49,8 @@ BRIDGES = ("bridge", "three-phase-bridge")
 class Step:
     """One step, in order: what to do, what to find, when to stop, and its caution.
 
-    `readings` are taken unpowered, `expected` under `volts` [V] from `minus` to `plus` (effective on mains).
+    `readings` are taken unpowered, `expected` under `volts` [V] from `minus` to `plus` (effective on mains);
+    of a dual supply that is both halves together, `middle` the net between them.
     `limit` [A] is the current limit to set, `draws` [A] what a healthy board takes. `chips_set` names the
     nets whose voltage hangs on what chips draw: none is predicted.
     """
@@ -64,6 +67,7 @@ class Step:
     readings: tuple[Prediction, ...] = ()
     expected: tuple[Expected, ...] = ()
     chips_set: tuple[str, ...] = ()
+    middle: str = ""
 
 
 def powerup(board: Board, meter: Meter, state: State = HEALTHY, rms: float | None = None) -> tuple[Step, ...]:
@@ -77,7 +81,7 @@ def powerup(board: Board, meter: Meter, state: State = HEALTHY, rms: float | Non
     volts_mode(meter)
     circuit = build(board, state)
     steps = [_recheck(circuit, meter)]
-    steps += [_low(circuit, meter, line) for line in board.supplies if line.word == "supply"]
+    steps += [_low(circuit, meter, lines) for lines in _rails(board)]
     for line in board.supplies:
         if line.word == "mains":
             steps += [*_links(circuit, meter), *_mains(circuit, meter, line, rms)]
@@ -104,9 +108,25 @@ def _recheck(circuit: Circuit, meter: Meter) -> Step:
         f"{UNPLUG} Discharge and verify on volts before ohms or diode test.", readings=tuple(found))
 
 
-def _low(circuit: Circuit, meter: Meter, line: Line) -> Step:
-    volts = min(line.volts, SAFE)
-    return _injected(circuit, meter, Supply(line.nets[0], line.nets[1], volts), f"{line.nets[0]} rail")
+def _rails(board: Board) -> Iterator[tuple[Line, ...]]:
+    """Supplies by themselves, but plus and minus of the same voltage about one net together."""
+    left = [line for line in board.supplies if line.word == "supply"]
+    while left:
+        line = left.pop(0)
+        other = next((o for o in left if math.isclose(o.volts, line.volts, rel_tol=ALIKE)
+                      and (o.nets[0] == line.nets[1] or o.nets[1] == line.nets[0])), None)
+        if other is None:
+            yield (line,)
+        else:
+            left.remove(other)
+            yield (line, other) if other.nets[0] == line.nets[1] else (other, line)
+
+
+def _low(circuit: Circuit, meter: Meter, lines: tuple[Line, ...]) -> Step:
+    feed = tuple(Supply(plus, minus, min(line.volts, SAFE / len(lines)))
+                 for line in lines for plus, minus in [line.nets])
+    both = f"{lines[0].nets[0]} and {lines[-1].nets[1]} rails" if lines[1:] else f"{lines[0].nets[0]} rail"
+    return _injected(circuit, meter, feed, both)
 
 
 def _links(circuit: Circuit, meter: Meter) -> Iterator[Step]:
@@ -114,21 +134,26 @@ def _links(circuit: Circuit, meter: Meter) -> Iterator[Step]:
     fed = {line.nets for line in circuit.board.supplies}
     for ref, plus, minus in _bridges(circuit):
         if (plus, minus) not in fed:
-            yield _injected(circuit, meter, Supply(plus, minus, SAFE), f"output of {ref}")
+            yield _injected(circuit, meter, (Supply(plus, minus, SAFE),), f"output of {ref}")
 
 
-def _injected(circuit: Circuit, meter: Meter, supply: Supply, what: str) -> Step:
-    draws = _amps(circuit, supply)
+def _injected(circuit: Circuit, meter: Meter, feed: tuple[Supply, ...], what: str) -> Step:
+    """From a bench supply; of two halves the plus one first."""
+    plus, minus, volts = feed[0].plus, feed[-1].minus, feed[0].volts
+    middle = feed[0].minus if feed[1:] else ""
+    draws = _amps(circuit, feed)
     limit = max(LEAST_LIMIT, float(f"{MARGIN * draws:.1g}"))
-    pads, chips_set = expected(circuit, meter, [(supply,)], (), supply.minus)
+    pads, chips_set = expected(circuit, meter, [feed], (), feed[0].minus)
+    each, dual, between = (" each", " dual", f"the middle on {middle}, ") if middle else ("", "", "")
     return Step(
-        f"{supply.volts:g} V on the {what} from a current-limited bench supply",
-        f"Mains stays unplugged. Set {supply.volts:g} V and the current limit before you connect; plus on "
-        f"{supply.plus}, minus on {supply.minus}. Capacitors charge first, then the current falls.",
+        f"{volts:g} V{each} on the {what} from a current-limited{dual} bench supply",
+        f"Mains stays unplugged. Set {volts:g} V{each} and the current limit before you connect; plus on "
+        f"{plus}, {between}minus on {minus}. Capacitors charge first, then the current falls.",
         "The supply stays in its current limit, a part warms, or a voltage lies outside its band."
-        + _ratings(circuit, chips_set, supply.minus),
+        + _ratings(circuit, chips_set, feed[0].minus),
         f"{METER} Charge stays when the supply is off: discharge before you touch.",
-        supply.plus, supply.minus, supply.volts, limit, draws, expected=pads, chips_set=chips_set)
+        plus, minus, sum(s.volts for s in feed), limit, draws, expected=pads, chips_set=chips_set,
+        middle=middle)
 
 
 def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Iterator[Step]:
@@ -172,10 +197,17 @@ def _after(left: Stored, lamp: bool) -> Step:
 
 
 def _by_itself(bank: Bank) -> str:
-    if not bank.bleeders or bank.slowest[0] is None:
+    """How long it takes to the highest limit it stands above."""
+    if not bank.bleeders:
         return ", and keeps it"
-    within = duration(bank.slowest[0])
-    return f", down to {LIMITS[0].volts:g} V by itself in {within} at most, bleeders whole"
+    above = [(limit.volts, time) for limit, time in zip(LIMITS, bank.slowest, strict=True)
+             if limit.volts < bank.volts]
+    if not above:
+        return ""
+    volts, within = above[0]
+    if within is None:
+        return ", and keeps it"
+    return f", down to {volts:g} V by itself in {duration(within)} at most, bleeders whole"
 
 
 def _bridges(circuit: Circuit) -> tuple[tuple[str, str, str], ...]:
@@ -188,7 +220,7 @@ def _bridges(circuit: Circuit) -> tuple[tuple[str, str, str], ...]:
     return tuple(found)
 
 
-def _amps(circuit: Circuit, supply: Supply) -> float:
-    """What the board at rest draws [A], by the drop inside the supply."""
-    left = float(voltages(circuit, (), (supply,), [(supply.plus, supply.minus)], math.inf, 0)[0, 0, 0])
-    return max(0.0, (supply.volts - left) / INNER)
+def _amps(circuit: Circuit, feed: tuple[Supply, ...]) -> float:
+    """What the board at rest draws [A], the most of what is fed, by the drop inside the supplies."""
+    left = voltages(circuit, (), feed, [(s.plus, s.minus) for s in feed], math.inf, 0)[:, 0, 0]
+    return max(0.0, *((s.volts - float(volts)) / INNER for s, volts in zip(feed, left, strict=True)))

@@ -144,7 +144,7 @@ def _limit(meter: Meter, mode: str, value: float | None) -> Shown:
     if value is None:
         return show(meter, mode, float("inf"), -1)
     scales = ranges_of(meter, mode)
-    fitting = [k for k, r in enumerate(scales) if value <= r.full_scale]
+    fitting = [k for k, r in enumerate(scales) if abs(value) <= r.full_scale]
     return show(meter, mode, value, fitting[0] if fitting else len(scales) - 1)
 
 

@@ -181,3 +181,15 @@ def test_more_noise_never_makes_a_wrong_hypothesis_certain(noise: float, off: fl
     lead = (joint_fit(wrong[:, None, :], seen, np.ones(1), False).log_likelihood
             - joint_fit(right[:, None, :], seen, np.ones(1), False).log_likelihood)
     assert lead < 0.2
+
+
+def test_nothing_at_all_endlessly_often_is_overload() -> None:
+    """Farads: a board without a capacitor in proportion to one that overloads, and the other way round."""
+    from incircuit.judge.evidence import spread_out
+
+    seen = [Observed(1.0, "farads of x", 0.1, 0.1, 800.0)] * 2
+    nominal, drawn = np.array([[0.0, 3.0, math.inf]] * 2), np.array([[2.0, 2.0, math.inf, 0.0]] * 2)
+    found = spread_out(nominal, drawn, seen)[0]
+    assert not np.isnan(found).any()
+    assert np.isinf(found[0]).tolist() == [False, False, True, False]
+    assert np.isinf(found[2]).all()

@@ -172,3 +172,40 @@ def test_a_small_lamp_for_a_small_voltage() -> None:
 def test_no_lamp_is_taken_out_where_none_was_put_in() -> None:
     assert "lamp" not in steps("R1 resistor P N 1k\nR2 resistor P N 1k\nsupply P N 12V\n")[-1].do
     assert "lamp" in steps()[-1].do
+
+
+AMPLIFIER = """
+R1 resistor V+ OUT 10k 1%
+R2 resistor OUT V- 10k 1%
+R3 resistor OUT GND 1k 1%
+R4 resistor V- IN 4k7 1%
+R5 resistor IN GND 4k7 1%
+C1 capacitor V+ GND 4700u 63V electrolytic
+supply V+ GND 45V
+supply GND V- 45V
+supply AUX GND 12V
+R6 resistor AUX GND 1k
+"""
+
+
+def test_plus_and_minus_are_fed_together() -> None:
+    """Half of each rail's drop on OUT would be off with one of them missing."""
+    found = [s for s in steps(AMPLIFIER) if "bench supply" in s.title]
+    assert [(s.plus, s.middle, s.minus, s.volts) for s in found] == [("V+", "GND", "V-", 30.0),
+                                                                     ("AUX", "", "GND", 12.0)]
+    seen = {(e.red, e.black): e.prediction for e in found[0].expected}
+    assert seen["V-", "GND"].high.text == "-14.90 V"
+    assert seen["IN", "GND"].shown.text == "-7.50 V"
+    assert ("OUT", "GND") not in seen  # nothing stands there
+    assert found[0].draws == pytest.approx(15.0 / 10e3 + 15.0 / 9.4e3, rel=0.02)
+
+
+def test_supplies_that_differ_are_fed_one_by_one() -> None:
+    uneven = AMPLIFIER.replace("supply GND V- 45V", "supply GND V- 9V")
+    assert all(not s.middle for s in steps(uneven))
+
+
+def test_what_stands_below_a_limit_is_not_timed_to_it() -> None:
+    told = steps("C1 capacitor P N 4700u 63V electrolytic\nR1 resistor P N 2k2\nsupply P N 45V\n")[-1].do
+    assert "down to 34 V by itself in " in told
+    assert "60 V" not in told
