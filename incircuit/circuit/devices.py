@@ -86,8 +86,10 @@ def _limit_forward(new: Floats, old: Floats, nvt: Floats, is_: Floats) -> Floats
     rise = (new - old) / nvt
     far = (rise > 2.0) & (new > 0.0)
     idle = (rise < -0.5) & (rise > -1.1) & (old > 3.0 * nvt)
-    nvt, is_ = np.broadcast_to(nvt, new.shape), np.broadcast_to(is_, new.shape)
     moved = new.copy()
+    if not (idle | far).any():
+        return moved
+    nvt, is_ = np.broadcast_to(nvt, new.shape), np.broadcast_to(is_, new.shape)
     if idle.any():
         to, at, n = new[idle], old[idle], nvt[idle]
         left = np.maximum(1.0 + rise[idle], 1e-12)

@@ -11,7 +11,7 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.meter.profile import Meter
-from incircuit.predict.course_film import film
+from incircuit.predict.course_film import at_the_ends, film
 from incircuit.predict.course_plant import charged
 from incircuit.predict.measure import Ask
 
@@ -22,6 +22,9 @@ MOST_GROUPS = 2
 TRIED: Floats = np.concatenate([-np.geomspace(5.0, 2e-3, 16), [0.0], np.geomspace(2e-3, 5.0, 16)])
 """Charges tried [V]: less is seen by no meter, more would have been noticed."""
 
+BEYOND = (0.2, 0.1)
+"""A display may swing over where it starts and ends by this part of the way and these volts more: where
+several capacitors share a charge, by a tenth of the way on the shipped boards."""
 SLACK = 4.0
 """Times the usual error will do where one of the tried charges is looked for."""
 
@@ -54,8 +57,11 @@ def residue(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask,
         for k in group:
             charges[k, n * count:(n + 1) * count] = TRIED if network.ends.xa[k] == first else -TRIED
     columns = np.zeros(charges.shape[1], dtype=np.intp)
-    shown = film(stage.plant.take(columns), charges, meter, [ask], columns,
-                 np.full(len(columns), meter.lead_resistance), np.full(len(columns), UPDATE + 1), slack=SLACK)
+    plant, leads = stage.plant.take(columns), np.full(len(columns), meter.lead_resistance)
+    if ask.mode == "diode" and value is not None and not _within(
+            at_the_ends(plant, charges, meter, ask, leads), value):
+        return None
+    shown = film(plant, charges, meter, [ask], columns, leads, np.full(len(columns), UPDATE + 1), slack=SLACK)
     found = []
     for n, group in enumerate(some):
         volts = _crossing(shown.exact[n * count:(n + 1) * count, UPDATE], value)
@@ -64,6 +70,12 @@ def residue(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask,
             sign = 1.0 if network.ends.xa[largest] == network.ends.xa[group[0]] else -1.0
             found.append(Residue(network.companions[largest].part, sign * volts))
     return min(found, key=lambda r: abs(r.volts), default=None)
+
+
+def _within(ends: Floats, value: float) -> bool:
+    """Whether a display [V] on its way from one of these to another may pass a value."""
+    more = BEYOND[0] * float(ends.max() - ends.min()) + BEYOND[1]
+    return bool(ends.min() - more <= value <= ends.max() + more)
 
 
 def _between(value: float, a: float, b: float) -> float:

@@ -8,11 +8,12 @@ range below with a tenth to spare (from memory: makes differ, most take an updat
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from incircuit.circuit.elimination import Floats, Ints
+from incircuit.circuit.solve import solve
 from incircuit.circuit.source import Drive
 from incircuit.circuit.transient import Bools, Order, Plant, Span, march
 from incircuit.meter.profile import Meter
@@ -62,6 +63,22 @@ def film(plant: Plant, charges: Floats, meter: Meter, asks: Sequence[Ask], which
     horizon = np.asarray((updates - 0.5) / meter.updates_per_second, dtype=np.float64)
     march(plant, panel.drive(np.arange(count), tape.at), charges, horizon, tape.watch, slack)
     return Film(tape.exact, tape.range, tape.beep)
+
+
+def at_the_ends(plant: Plant, charges: Floats, meter: Meter, ask: Ask, leads: Floats) -> Floats:
+    """What each scenario measures at first touch, and then what they all do in the end, with no capacitance
+    left to charge, (scenarios + 1,) [V or ohm]; on the lowest range. Raises MeterError where it lacks the
+    mode."""
+    count = charges.shape[1]
+    columns, lowest = np.arange(count), np.zeros(count, dtype=np.intp)
+    panel = _panel(meter, [ask], lowest, leads)
+    drive, first = panel.drive(columns, lowest), [np.empty(0)]
+    march(plant, drive, charges, np.zeros(count), lambda span, _: first.append(span.volts[0]))
+    still = replace(plant.values.take(columns[:1]), gc=np.zeros((len(charges), 1)),
+                    ec=np.zeros((len(charges), 1)))
+    settled = solve(plant.network, still, drive.take(columns[:1])).pad_voltage
+    return np.concatenate([panel.raw(columns, lowest, first[-1]),
+                           panel.raw(columns[:1], lowest[:1], settled)])
 
 
 @dataclass(frozen=True, slots=True)
