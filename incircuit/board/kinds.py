@@ -99,9 +99,9 @@ _WOUND = (
              (), unit="H", options=(_DCR, _DCR_EACH, _TURNS, _K)),
     KindSpec("relay", "a relay at rest: coil A1 A2, contacts COM NO NC", "named", (("A1", "A2"),),
              optional=("COM", "NO", "NC"), options=(_DCR, _ohms("r", "resistance of the closed contact"))),
-    KindSpec("motor-winding", "a motor's windings: U V W, or one winding", "bare",
-             (("U", "V", "W"), ("1", "2")), aliases=("motor", "winding"), word_groups=(("star", "delta"),),
-             options=(_ohms("dcr", "resistance of each phase"),)),
+    KindSpec("motor-winding", "a motor's windings: U V W, or one winding; its value the inductance of each",
+             "bare", (("U", "V", "W"), ("1", "2")), unit="H", aliases=("motor", "winding"),
+             word_groups=(("star", "delta"),), options=(_ohms("dcr", "resistance of each phase"),)),
 )
 
 _JUNCTIONS = (

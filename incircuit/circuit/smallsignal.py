@@ -2,8 +2,9 @@
 
 The network is linearised at its resting point, capacitances become 1/(1/jωC + esr), windings R + jωL; the
 nodal equations are solved as they stand (complex LAPACK on dense batches: a meter's block has some dozen
-nodes). Windings of one core are coupled, M = (1 − leakage)·√(L₁·L₂); where turns of one are shorted, each
-L and M of the core loses what a short on the core takes: L·(1 − k²).
+nodes). Windings of one core are coupled, M = cosine·(1 − leakage)·√(L₁·L₂), the cosine that of the angle
+between their axes; where turns of one are shorted, each L and M of the core loses what a short on the core
+takes: L·(1 − k²).
 """
 
 from __future__ import annotations
@@ -126,16 +127,18 @@ def _wound(y: Complex, network: Network, core: list[int], g: Floats, reactive: R
     henries: Floats = np.broadcast_to(reactive.henries[core], (many, count))
     k: Floats = 1.0 - np.broadcast_to(reactive.leakage[core], (many, count))
     root: Floats = np.sqrt(henries)
-    each = np.sqrt(k[:, None] * k[None, :]) * root[:, None] * root[None, :]
-    own = network.resistances[core[0]].coil
-    closed = any(r.coil and own and r.coil.core == own.core for r in network.closed)
-    shorted = np.full(count, closed, dtype=np.bool_)
-    for n, number in enumerate(core):
-        coil = network.resistances[number].coil
-        if coil is not None and coil.turns_shorted:
-            shorted |= there[n]
+    coils = [coil for number in core if (coil := network.resistances[number].coil)]
+    cosine = coils[0].cosine
+    each = cosine * np.sqrt(k[:, None] * k[None, :]) * root[:, None] * root[None, :]
     # shorted turns of whatever number: M·M/L of them, and they couple as any other winding does
-    taken = np.where(shorted, (k * root)[:, None] * (k * root)[None, :], 0.0)
+    closed = any(r.coil and r.coil.core == coils[0].core for r in network.closed)
+    reach: Floats = cosine * k * root
+    taken = reach[:, None] * reach[None, :] * float(closed)
+    for n, coil in enumerate(coils):
+        if coil.turns_shorted and not closed:
+            mine = reach.copy()
+            mine[n] = k[n] * root[n]
+            taken = np.where(there[n], mine[:, None] * mine[None, :], taken)
     for n in range(many):
         each[n, n] = henries[n]
     z = 1j * omega * np.moveaxis(each - taken, 2, 0)

@@ -39,6 +39,7 @@ class Coil:
     Windings of one `core` share its flux, the dotted end of each is its node a. `leakage` is 1 − k, k the
     coupling to any other winding of the core, `leakage_spread` the half width of its natural logarithm;
     `spread` is that of the inductance, relative. `turns_shorted`: some turns of it are closed on themselves.
+    `cosine` is that of the angle between the axes of two windings: 1 on one limb, −1/2 for three phases.
     """
 
     core: str
@@ -46,6 +47,7 @@ class Coil:
     leakage_spread: float = 0.0
     spread: Spread = EXACT
     turns_shorted: bool = False
+    cosine: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

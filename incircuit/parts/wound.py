@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from itertools import pairwise
 
 from incircuit.parts.data import row
-from incircuit.parts.elements import Coil, Element, Spread
+from incircuit.parts.elements import Coil, Element, Resistance, Spread
 from incircuit.parts.sheet import Sheet, given, hint, number, option_ohms, relative, resistance, two_pins
 
 _TAP = re.compile(r"(.*?)([0-9]+)", re.ASCII)
@@ -129,4 +130,11 @@ def motor_winding(sheet: Sheet) -> tuple[Element, ...]:
         sides = tuple((f"{a}-{b}", nodes[a], nodes[b]) for a, b in ("UV", "VW", "WU"))
     else:
         sides = tuple((pin, node, sheet.inner("star")) for pin, node in nodes.items())
-    return tuple(_winding(sheet, "dcr", what, a, b, package=True) for what, a, b in sides)
+    return tuple(_turned(_winding(sheet, "dcr", what, a, b, package=True)) for what, a, b in sides)
+
+
+def _turned(winding: Element) -> Element:
+    """One of three phases about a rotor, their axes 120° apart: what they share is −1/2 of their own (P. C.
+    Krause, Analysis of Electric Machinery, from memory). What a cage in the rotor takes is not known."""
+    assert isinstance(winding, Resistance)
+    return replace(winding, coil=winding.coil and replace(winding.coil, cosine=-0.5))

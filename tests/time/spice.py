@@ -129,12 +129,14 @@ def impedance(elements: Sequence[Element], red: str, black: str, hertz: float,
                       f"rw{k} w{k} {names[e.b]} {max(e.ohms, 2e-4)!r}"]
             if e.coil:
                 on = cores.setdefault(e.coil.core, [])
-                lines += [f"kc{k}x{n} lw{k} {other} {1.0 - e.coil.leakage!r}"
+                lines += [f"kc{k}x{n} lw{k} {other} {e.coil.cosine * (1.0 - e.coil.leakage)!r}"
                           for n, (other, _) in enumerate(on)]
                 on.append((f"lw{k}", e.coil.leakage))
                 if e.coil.turns_shorted:
                     lines += [f"lt{k} t{k} 0 1e-3", f"rt{k} t{k} 0 1e-6"]
-                    lines += [f"ks{k}x{n} lt{k} {other} {1.0 - leak!r}" for n, (other, leak) in enumerate(on)]
+                    lines += [f"ks{k}x{n} lt{k} {other} "
+                              f"{(1.0 if other == f'lw{k}' else e.coil.cosine) * (1.0 - leak)!r}"
+                              for n, (other, leak) in enumerate(on)]
                     on.append((f"lt{k}", e.coil.leakage))
         else:
             plain.append(e)

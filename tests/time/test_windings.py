@@ -103,6 +103,27 @@ def test_coupled_windings_by_ngspice(pads: tuple[str, str], fault: Fault | None)
         assert here == pytest.approx(there, rel=1e-4, abs=1e-6)
 
 
+MOTOR = "M1 motor-winding U=U V=V W=W {} 40u dcr=0.1\n"
+
+
+@pytest.mark.parametrize("word", ["star", "delta"])
+@pytest.mark.parametrize("fault", ["", "drifted", "short U-V"])
+@pytest.mark.usefixtures("ngspice")
+def test_three_phases_about_a_rotor(word: str, fault: str) -> None:
+    """Phases share −½ of the flux that does not leak: L (star) and a third of it (delta), 1 + k/2 each."""
+    text = MOTOR.format(word)
+    own = f"{fault} {'U' if word == 'star' else 'U-V'}" if fault == "drifted" else fault
+    hidden: Fault | None = ("M1", own, 0.5) if fault else None
+    here = [reads(text, *pads, hidden) for pads in (("U", "V"), ("V", "W"))]
+    there = [by_ngspice(text, *pads, hidden) for pads in (("U", "V"), ("V", "W"))]
+    assert here == pytest.approx(there, rel=1e-3)
+    if not fault:
+        times = 2.0 if word == "star" else 2.0 / 3.0
+        assert here == pytest.approx([OMEGA * 40e-6 * 1.4 * times] * 2, rel=1e-3)
+    else:
+        assert here[0] < 0.95 * reads(text, "U", "V")
+
+
 def test_the_band_has_room_for_leakage_nobody_typed() -> None:
     """A secondary shorted by the board itself: the leakage of a transformer is known to a factor."""
     text = "T1 transformer P1=A P2=B S1=C S2=D 200u\nL1 link C D\n"
