@@ -177,9 +177,13 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     unknown = np.isnan(nominal)[:, :, None] | np.isnan(ratio)[:, None, :]
     exact = np.where(np.isnan(exact) & ~unknown, np.inf, exact)  # nothing at all, endlessly often
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
-    # farads overload where the upper voltage is never reached, however little was wanted
-    edge &= np.array([not s.mode.startswith("farads") for s in seen])[:, None, None]
-    exact = np.where(edge & (drawn > 0.5 * _ends(seen)[:, None])[:, None, :], drawn[:, None, :], exact)
+    # farads overload where the upper voltage is never reached, however little was wanted, on the nominal board
+    # by itself where that stands at the end
+    farads = np.array([s.mode.startswith("farads") for s in seen])[:, None, None]
+    alone = edge & farads & (drawn[:, :1] >= _ends(seen)[:, None])[:, None, :]
+    edge &= ~farads
+    far = (drawn > 0.5 * _ends(seen)[:, None])[:, None, :]
+    exact = np.where(alone | (edge & far), drawn[:, None, :], exact)
     for i, s in enumerate(seen):
         if s.mode == MOVING:  # an event is no number to be put in proportion
             exact[i] = drawn[i]

@@ -193,3 +193,12 @@ def test_nothing_at_all_endlessly_often_is_overload() -> None:
     assert not np.isnan(found).any()
     assert np.isinf(found[0]).tolist() == [False, False, True, False]
     assert np.isinf(found[2]).all()
+
+
+def test_farads_that_mostly_overload_are_those_of_the_boards_that_do_not() -> None:
+    """The nominal board stands at the end; boards that read a number are no overload at any magnitude."""
+    from incircuit.judge.evidence import spread_out
+
+    seen = [Observed(6.0, "farads of x", 0.1, 0.1, 800.0)]
+    drawn = np.array([[800.0, 5.0, math.inf, 6.5]])
+    assert spread_out(np.array([[math.inf]]), drawn, seen)[0, 0].tolist() == drawn[0].tolist()
