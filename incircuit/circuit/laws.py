@@ -24,6 +24,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from incircuit.parts.elements import DRAWN_AT
+
 Floats: TypeAlias = NDArray[np.float64]
 FloatLike: TypeAlias = float | Floats
 
@@ -96,6 +98,26 @@ def breakdown_knee(bv: FloatLike, ibv: FloatLike, is_: FloatLike, n: FloatLike, 
             break
     knee[movable] = found
     return knee
+
+
+def drawn_junction(is_: FloatLike, nvt: FloatLike, volts: FloatLike, slope: FloatLike,
+                   at: float = DRAWN_AT) -> tuple[Floats, Floats]:
+    """Saturation current [A] and n·Vt [V] of a junction that drops `volts` more at the current `at` [A] and
+    whose n is (1 + `slope`) times.
+
+    Solves at = is·exp(v/(n·Vt)) for is at the drop v + volts; all broadcast.
+    """
+    turned = np.asarray(nvt) * (1.0 + np.asarray(slope))
+    return at * np.exp((np.log(np.asarray(is_) / at) * nvt - volts) / turned), turned
+
+
+def drawn_gain(gain: FloatLike, nvt: FloatLike, own: FloatLike, slope: FloatLike) -> Floats:
+    """Gain of a coupling whose junction was drawn, n·Vt `nvt` afterwards, with `own` [V] of its own.
+
+    The transport current is one law for both junctions of a transistor: it follows what they share, and not
+    what the drop of one of them has of its own.
+    """
+    return np.asarray(np.asarray(gain) ** (1.0 / (1.0 + np.asarray(slope))) * np.exp(np.asarray(own) / nvt))
 
 
 def is_at(is25: FloatLike, celsius: FloatLike, n: FloatLike = 1.0, eg: FloatLike = 1.11,

@@ -15,6 +15,7 @@ from functools import lru_cache
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
+from incircuit.circuit.laws import K_OVER_Q, ZERO_CELSIUS, breakdown_knee, drawn_gain, drawn_junction
 from incircuit.circuit.network import Network
 from incircuit.circuit.values import Values, nominal_values
 from incircuit.parts.elements import Spread
@@ -51,17 +52,46 @@ def drawn_values(network: Network, count: int, celsius: float = 25.0) -> Values:
     temperatures = celsius + TEMPERATURE_SPREAD * uniforms("temperature", count)
     values = nominal_values(network, temperatures)
     g = _scaled(values.g, [(r.spread, r.name) for r in network.resistances], count, reciprocal=True)
-    is_ = np.array(values.is_)
-    for k, junction in enumerate(network.junctions):
-        volts = draw(junction.spread, junction.name, count)
-        if volts is not None:
-            is_[k] = is_[k] * np.exp(-volts / values.nvt[k])
+    is_, nvt, gain = _drawn_junctions(network, values, count)
+    knee = _drawn_knees(network, values, is_, nvt, K_OVER_Q * (temperatures + ZERO_CELSIUS))
     vto = np.array(np.broadcast_to(values.vto, (len(network.channels), count + 1)))
     for k, channel in enumerate(network.channels):
         volts = draw(channel.spread, channel.name, count)
         if volts is not None:
             vto[k] += volts
-    return replace(values, g=g, is_=is_, vto=vto)
+    return replace(values, g=g, is_=is_, nvt=nvt, knee=knee, gain=gain, vto=vto)
+
+
+def _drawn_junctions(network: Network, values: Values, count: int) -> tuple[Floats, Floats, Floats]:
+    """Saturation currents, n·Vt and gains of the couplings, a column a board.
+
+    A transport current is the gain times that of a junction, and is the same law for both junctions of a
+    transistor: what one of them draws alone is taken out of its gain.
+    """
+    is_, nvt = np.array(values.is_), np.array(values.nvt)
+    gain = np.array(np.broadcast_to(values.gain, (len(network.couplings), count + 1)))
+    row = {junction.name: k for k, junction in enumerate(network.junctions)}
+    slopes: list[Floats | float] = []
+    for k, junction in enumerate(network.junctions):
+        slope = draw(junction.n_spread, f"{junction.name} slope", count)
+        volts = draw(junction.spread, junction.name, count)
+        slopes.append(0.0 if slope is None else slope)
+        if slope is not None or volts is not None:
+            is_[k], nvt[k] = drawn_junction(is_[k], nvt[k], 0.0 if volts is None else volts, slopes[k])
+    for c, coupling in enumerate(network.couplings):
+        k = row[coupling.junction]
+        own = draw(replace(network.junctions[k].spread, shared=0.0), coupling.junction, count)
+        gain[c] = drawn_gain(gain[c], nvt[k], 0.0 if own is None else own, slopes[k])
+    return is_, nvt, gain
+
+
+def _drawn_knees(network: Network, values: Values, is_: Floats, nvt: Floats, vt: Floats) -> Floats:
+    """Where breakdown starts [V], a column a board: the voltage at the test current does not spread."""
+    knee = np.array(np.broadcast_to(values.knee, is_.shape))
+    for k, junction in enumerate(network.junctions):
+        if np.isfinite(junction.bv):
+            knee[k] = breakdown_knee(junction.bv, junction.ibv, is_[k], nvt[k] / vt, vt)
+    return knee
 
 
 def _scaled(base: Floats, spreads: list[tuple[Spread, str]], count: int, *, reciprocal: bool) -> Floats:

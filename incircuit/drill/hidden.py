@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import random
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,12 +12,21 @@ from incircuit.advise.conditions import sized
 from incircuit.board.pads import resolve_pad
 from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, apply, build
-from incircuit.circuit.laws import K_OVER_Q, ZERO_CELSIUS
+from incircuit.circuit.laws import drawn_gain, drawn_junction, thermal_voltage
 from incircuit.circuit.network import compile_network
 from incircuit.circuit.values import nominal_values
 from incircuit.drill.case import Case, Hidden
 from incircuit.meter.display import Shown, quantise, range_half_width
-from incircuit.parts.elements import Capacitance, Change, Channel, Element, Junction, Resistance, Spread
+from incircuit.parts.elements import (
+    Capacitance,
+    Change,
+    Channel,
+    Coupling,
+    Element,
+    Junction,
+    Resistance,
+    Spread,
+)
 from incircuit.paths.blocks import meters_block
 from incircuit.predict.course import Course, course_of
 from incircuit.predict.measure import LEAD_SPREAD, Ask, Noise, measure, ranges_of, show
@@ -83,13 +91,22 @@ def drawn(elements: Sequence[Element], seed: int, fitted: frozenset[str]) -> tup
         shared = spread.shared * uniform(f"group {spread.group}") if spread.shared else 0.0
         return spread.own * uniform(e.name + new) + shared
 
+    def slope(e: Junction) -> float:
+        return off(e.n_spread, replace(e, name=f"{e.name} slope"))
+
+    vt, junctions = thermal_voltage(), {e.name: e for e in elements if isinstance(e, Junction)}
     made: list[Element] = []
     for e in elements:
         if isinstance(e, Resistance):
             made.append(replace(e, ohms=e.ohms * max(1.0 + off(e.spread, e), 1e-3)))
-        elif isinstance(e, Junction):  # a drop higher by dv is a saturation current lower by exp(dv/(n·Vt))
-            thermal = e.n * K_OVER_Q * (25.0 + ZERO_CELSIUS)
-            made.append(replace(e, is_=e.is_ * math.exp(-off(e.spread, e) / thermal)))
+        elif isinstance(e, Junction):
+            is_, nvt = drawn_junction(e.is_, e.n * vt, off(e.spread, e), slope(e))
+            made.append(replace(e, is_=float(is_), n=float(nvt) / vt))
+        elif isinstance(e, Coupling):
+            of = junctions[e.junction]
+            own = off(replace(of.spread, shared=0.0), of)
+            made.append(replace(e, gain=float(drawn_gain(e.gain, of.n * vt * (1.0 + slope(of)), own,
+                                                         slope(of)))))
         elif isinstance(e, Channel):
             made.append(replace(e, vto=e.vto + e.sign * off(e.spread, e)))
         elif isinstance(e, Capacitance):

@@ -25,11 +25,11 @@ which a display overloads at one end: between number and overload anything may s
 GENEROUS = 0.08
 """Spread of a reading under a fault not drawn yet, at least: of ohms as a part, of volts with a quarter of
 it on top [V]."""
-LEAKAGE, LEAKAGE_FROM = 0.6, 1e5
+LEAKAGE, LEAKAGE_FROM = 1.0, 1e5
 """Above so many ohms a reading may be the leakage of junctions: its logarithm spreads by this."""
 AGAIN = 0.1
 """What a further reading of leakage counts beside the worst one."""
-MOST_SPREAD = 1.5
+MOST_SPREAD = 2.0
 HOPELESS = 6.0
 """Distance at most counted for one reading in the first look, in such spreads."""
 NEAR_END = 0.6

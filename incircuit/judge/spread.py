@@ -16,7 +16,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.circuit.sampling import uniforms
-from incircuit.parts.elements import Capacitance, Coupling, Element, Resistance
+from incircuit.parts.elements import Capacitance, Coupling, Element, Junction, Resistance
 
 STEPS = 12
 """Parameters that explain a reading, at most."""
@@ -61,6 +61,7 @@ def names_of(elements: Iterable[Element]) -> frozenset[str]:
             continue
         spreads = [(e.name, e.spread)]
         spreads += [(f"{e.name} esr", e.esr_spread)] if isinstance(e, Capacitance) else []
+        spreads += [(f"{e.name} slope", e.n_spread)] if isinstance(e, Junction) else []
         if isinstance(e, Resistance) and e.coil is not None:
             spreads.append((f"{e.name} henries", e.coil.spread))
             names |= {f"group {e.coil.core} leakage"} if e.coil.leakage_spread else set()

@@ -29,8 +29,9 @@ class DataError(RuntimeError):
 class JunctionSet:
     """Parameters of a junction at 25 °C, named as in SPICE, with what differs from part to part.
 
-    `spread` [V] half width of the forward drop between parts, `match` [V] between junctions of one
-    package or batch. The defaults are SPICE's own.
+    `spread` [V] half width of the forward drop at a milliampere between parts, `match` [V] between junctions
+    of one package or batch; `n_spread`, relative, that of `n`: how the drop at microamperes differs from what
+    the drop at a milliampere lets expect. The defaults are SPICE's own.
     """
 
     is_: float = 1e-14
@@ -42,6 +43,7 @@ class JunctionSet:
     xti: float = 3.0
     spread: float = 0.0
     match: float = 0.0
+    n_spread: float = 0.0
 
     def drop(self, amps: float) -> float:
         """Forward drop [V] at a current [A] at 25 °C: Shockley's equation with `rs` in series.
@@ -54,13 +56,19 @@ class JunctionSet:
 
 @dataclass(frozen=True, slots=True)
 class BipolarSet:
-    """Ebers–Moll transport model: `is_` [A], gains, and the spread of the drops [V] between parts."""
+    """Ebers–Moll transport model: `is_` [A], gains, and the spread of the drops [V] between parts.
+
+    `apart` [V] is how far the base–collector drop lies above or below what the base–emitter drop lets expect:
+    types differ in their reverse gain by decades.
+    """
 
     is_: float
     bf: float
     br: float
     spread: float
     match: float
+    apart: float = 0.0
+    n_spread: float = 0.0
 
 
 def is_from_drop(volts: float, amps: float, n: float, rs: float) -> float:
@@ -152,11 +160,12 @@ def junction_set(name: str) -> JunctionSet:
         raise DataError(f"{data.where}: {error}") from error
     return JunctionSet(is_, n, rs, data.get("bv", INFINITE), data.get("ibv", 1e-3),
                        data.get("eg", SILICON_EG), data.get("xti", 3.0),
-                       data.number("spread"), data.number("match"))
+                       data.number("spread"), data.number("match"), data.number("n_spread"))
 
 
 @cache
 def bipolar_set(name: str) -> BipolarSet:
     """A transistor's set of classes.toml [bipolar.*]."""
     data = row("classes", "bipolar", name)
-    return BipolarSet(*(data.number(key) for key in ("is", "bf", "br", "spread", "match")))
+    return BipolarSet(*(data.number(key) for key in ("is", "bf", "br", "spread", "match", "apart",
+                                                    "n_spread")))

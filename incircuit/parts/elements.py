@@ -30,6 +30,8 @@ class Spread:
 
 
 EXACT = Spread()
+DRAWN_AT = 1e-3
+"""Current [A] at which the spread of a junction's drop is known: that of a diode test."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,8 @@ class Junction:
     """A semiconductor junction, in SPICE's own parameters at 25 °C.
 
     i = is·(exp(v/(n·Vt)) − 1) inside a series resistance `rs`; reverse breakdown at `bv` with
-    current `ibv`. `eg` [eV] and `xti` carry the temperature dependence of `is`.
+    current `ibv`. `eg` [eV] and `xti` carry the temperature dependence of `is`. `spread` [V] is that of the
+    drop at `DRAWN_AT`, `n_spread` that of `n`, relative, which leaves the drop there as it is.
     """
 
     name: str
@@ -93,6 +96,7 @@ class Junction:
     xti: float = 3.0
     spread: Spread = EXACT
     hotter: float = 0.0
+    n_spread: Spread = EXACT
 
 
 @dataclass(frozen=True, slots=True)

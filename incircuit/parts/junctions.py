@@ -65,7 +65,8 @@ def junction(sheet: Sheet, what: str, anode: str, cathode: str, data: JunctionSe
              package: bool = False, label: str = "drop") -> Junction:
     """A junction of this part. `package`: one of several in one package, which match."""
     return Junction(sheet.name(what), sheet.ref, anode, cathode, data.is_, data.n, data.rs, data.bv,
-                    data.ibv, data.eg, data.xti, spread(sheet, data.spread, data.match, label, package))
+                    data.ibv, data.eg, data.xti, spread(sheet, data.spread, data.match, label, package),
+                    n_spread=spread(sheet, data.n_spread, 0.0, f"{label} slope", package))
 
 
 def bipolar_parameters(sheet: Sheet, base: BipolarSet) -> BipolarSet:
@@ -83,7 +84,8 @@ def bipolar_parameters(sheet: Sheet, base: BipolarSet) -> BipolarSet:
     typed = tolerance(sheet)
     if typed is not None and sheet.spec.name not in _TOLERANCE_ELSEWHERE:
         drop = JunctionSet(is_=found.is_ / found.bf).drop(1e-3)
-        found = replace(found, spread=typed * drop, match=min(found.match, typed * drop))
+        found = replace(found, spread=typed * drop, match=min(found.match, typed * drop),
+                        apart=min(found.apart, typed * drop))
     return found
 
 
@@ -91,18 +93,23 @@ def bipolar(sheet: Sheet, what: str, sign: int, b: str, c: str, e: str,
             data: BipolarSet) -> tuple[Element, ...]:
     """A bipolar transistor, `sign` +1 NPN, −1 PNP: transport Ebers–Moll, as `Coupling` says.
 
-    The junctions share their spread whole: were they drawn apart, the two transport currents would
-    no longer cancel at zero collector–emitter voltage. Breakdown of base–emitter (5 to 9 V, from
-    memory) lies above what a meter gives.
+    The junctions share their spread but for `apart`, which stands for reverse gains that differ from
+    type to type: on a drawn board the gain is that much lower where the junction takes more
+    (`circuit.sampling`), so that the transport currents cancel at zero collector–emitter voltage.
+    Breakdown of base–emitter (5 to 9 V, from memory) lies above what a meter gives.
     """
-    vary = spread(sheet, data.spread, data.match if sheet.group else 0.0, "drop", package=True)
+    match = data.match if sheet.group else 0.0
+    vary = spread(sheet, data.spread, match, "drop", package=True)
+    collector = replace(vary, own=max(match, 0.0 if sheet.group else data.apart))
+    slope = spread(sheet, data.n_spread, 0.0, "slope", package=True)
     pre = f"{what} " if what else ""
     be, bc = sheet.name(f"{pre}B-E"), sheet.name(f"{pre}B-C")
     ends = {"be": (b, e), "bc": (b, c)} if sign > 0 else {"be": (e, b), "bc": (c, b)}
     out, back = (c, e) if sign > 0 else (e, c)
     return (
-        Junction(be, sheet.ref, *ends["be"], data.is_ / data.bf, spread=vary),
-        Junction(bc, sheet.ref, *ends["bc"], data.is_ / data.br, spread=vary),
+        Junction(be, sheet.ref, *ends["be"], data.is_ / data.bf, spread=vary, n_spread=slope),
+        Junction(bc, sheet.ref, *ends["bc"], data.is_ / data.br, spread=collector,
+                 n_spread=slope),
         Coupling(sheet.name(f"{pre}forward"), sheet.ref, be, out, back, data.bf),
         Coupling(sheet.name(f"{pre}reverse"), sheet.ref, bc, back, out, data.br),
     )

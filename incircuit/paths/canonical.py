@@ -55,7 +55,7 @@ def kind_of(e: Element, values: bool = True) -> Row:
         case Resistance():
             more: Row = (e.ohms, e.ntc_beta, e.tempco)
         case Junction():
-            more = (e.is_, e.n, e.rs, e.bv, e.ibv, e.eg, e.xti)
+            more = (e.is_, e.n, e.rs, e.bv, e.ibv, e.eg, e.xti, *_width(e.n_spread))
         case Coupling():
             more = (e.gain,)
         case Channel():

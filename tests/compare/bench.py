@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from incircuit.circuit.spice import operating_point
 from incircuit.meter.profile import Meter, Range, Source
-from incircuit.parts.elements import Channel, Element, Junction, Resistance, Spread
+from incircuit.parts.elements import Channel, Coupling, Element, Junction, Resistance, Spread
 
 BOLTZMANN_OVER_CHARGE = 1.380649e-23 / 1.602176634e-19  # [V/K], exact since 2019 (SI)
 
@@ -46,13 +46,24 @@ def drawn(elements: Sequence[Element], rng: random.Random) -> list[Element]:
         shared = groups.setdefault(spread.group, rng.uniform(-1.0, 1.0)) if spread.shared else 0.0
         return spread.own * rng.uniform(-1.0, 1.0) + spread.shared * shared
 
+    def shared(spread: Spread) -> Spread:
+        return replace(spread, own=0.0)
+
+    turned: dict[str, tuple[float, float]] = {}
     made: list[Element] = []
     for e in elements:
         if isinstance(e, Resistance):
             made.append(replace(e, ohms=e.ohms * max(1.0 + off(e.spread), 1e-3)))
-        elif isinstance(e, Junction):  # a forward drop higher by dv means less current: is·exp(−dv/(n·Vt))
-            thermal = e.n * BOLTZMANN_OVER_CHARGE * 298.15
-            made.append(replace(e, is_=e.is_ * math.exp(-off(e.spread) / thermal)))
+        elif isinstance(e, Junction):  # the drop at 1 mA lies higher by dv, n is another
+            vt, slope, common = BOLTZMANN_OVER_CHARGE * 298.15, 1.0 + off(e.n_spread), off(shared(e.spread))
+            own = e.spread.own * rng.uniform(-1.0, 1.0)
+            n = e.n * slope
+            is_ = 1e-3 * math.exp((e.n * vt * math.log(e.is_ / 1e-3) - common - own) / (n * vt))
+            turned[e.name] = slope, math.exp(own / (n * vt))
+            made.append(replace(e, n=n, is_=is_))
+        elif isinstance(e, Coupling):  # gain times the junction's current: one law for both of a transistor
+            slope, own = turned[e.junction]
+            made.append(replace(e, gain=e.gain ** (1.0 / slope) * own))
         elif isinstance(e, Channel):
             made.append(replace(e, vto=e.vto + e.sign * off(e.spread)))
         else:

@@ -20,10 +20,12 @@ from incircuit.circuit.spice import operating_point
 from incircuit.meter.profile import Meter, Range, Source
 from incircuit.parts import change
 from incircuit.parts.defects import Defect
-from incircuit.parts.elements import Channel, Element, Junction, Resistance, Spread
+from incircuit.parts.elements import Channel, Coupling, Element, Junction, Resistance, Spread
 from incircuit.parts.structure import nodes_by_pin
 from incircuit.predict.question import pin_nodes
 from tests.compare.bench import BOLTZMANN_OVER_CHARGE, Driven
+
+VT = BOLTZMANN_OVER_CHARGE * 298.15
 
 
 @dataclass(frozen=True)
@@ -143,13 +145,22 @@ def _drawn(elements: Sequence[Element], seed: str, fitted: frozenset[str]) -> li
         total = spread.own * uniform(e.name + new)
         return total + (spread.shared * uniform(f"group {spread.group}") if spread.shared else 0.0)
 
+    def slope(e: Junction) -> float:
+        return 1.0 + off(e.n_spread, replace(e, name=f"{e.name} slope"))
+
+    junctions = {e.name: e for e in elements if isinstance(e, Junction)}
     made: list[Element] = []
     for e in elements:
         if isinstance(e, Resistance):
             made.append(replace(e, ohms=e.ohms * max(1.0 + off(e.spread, e), 1e-3)))
-        elif isinstance(e, Junction):  # a forward drop higher by dv means less current: is·exp(−dv/(n·Vt))
-            thermal = e.n * BOLTZMANN_OVER_CHARGE * 298.15
-            made.append(replace(e, is_=e.is_ * math.exp(-off(e.spread, e) / thermal)))
+        elif isinstance(e, Junction):  # the drop at 1 mA lies higher by dv, n is another
+            n, volts = e.n * slope(e), e.n * VT * math.log(e.is_ / 1e-3) - off(e.spread, e)
+            made.append(replace(e, n=n, is_=1e-3 * math.exp(volts / (n * VT))))
+        elif isinstance(e, Coupling):  # gain times the junction's current: one law for both of a transistor
+            of = junctions[e.junction]
+            own = off(of.spread, of) - off(replace(of.spread, own=0.0), of)
+            taken = math.exp(own / (of.n * slope(of) * VT))
+            made.append(replace(e, gain=e.gain ** (1.0 / slope(of)) * taken))
         elif isinstance(e, Channel):
             made.append(replace(e, vto=e.vto + e.sign * off(e.spread, e)))
         else:
