@@ -16,8 +16,8 @@ import numpy as np
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import changes_on
 from incircuit.judge.explanations import Explanation
-from incircuit.judge.joint import scaled
 from incircuit.judge.memory import Notes
+from incircuit.judge.observed import scaled
 from incircuit.judge.scenes import Scene, contact_in, range_of, unit_of
 from incircuit.judge.stage import Stage, condition_of, rows_at, stage_of
 from incircuit.meter.display import range_half_width

@@ -10,19 +10,24 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.joint import (
-    MOVING,
-    TAIL,
+    FAR,
     Fit,
-    Observed,
+    Ready,
+    about_bench,
     deviations,
+    fit_of,
     fits_each,
-    joint_fit,
-    scaled,
-    steepness,
+    mixed,
+    nothing_fits,
+    ready_for,
+    shares,
 )
 from incircuit.judge.leakage import ANYTHING, above, decided_by_leakage, leaks_of, spread_by, wider_by
-from incircuit.judge.spread import Together, axes_of, combined, explained
+from incircuit.judge.looks import Bools
+from incircuit.judge.observed import MOVING, Observed, scaled, steepness
+from incircuit.judge.spread import axes_of, explained
 from incircuit.judge.stage import Plan, Sizes, Stage, names_at
+from incircuit.judge.together import Moved, Together, curved, together
 
 LEAK_MISS = 3.0
 """A reading of leakage that misses by more may be that of a board that leaks as no drawn one; it counts as a
@@ -34,6 +39,8 @@ JUMP, NEXT_TO = 1.3, 0.1
 """A reading jumps between two ranges where the next one begins so many times higher; a magnitude that changes
 a reading by more than this part moves it."""
 MOST_WIDER = 1e3
+HOPELESS = 3.0
+"""Readings so many times as far off as what fits are not looked at closer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,15 +99,31 @@ class Evidence:
 
     def _fit(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
         kept = [i for i in range(len(seen)) if i not in without]
-        at = np.log([float(m or 1.0) for m in self.sizes]) if self.sized else None
-        found = joint_fit(self.exact[kept], [seen[i] for i in kept], self.weights, self.sized, at,
-                          self.together.of(kept) if self.together else None)
+        ready = ready_for(self.exact[kept], [seen[i] for i in kept], self.sized)
+        found = self._about(ready, kept) if ready else nothing_fits(len(kept))
         if not without:
             return found
         misses = [0.0] * len(seen)
         for i, miss in zip(kept, found.misses, strict=True):
             misses[i] = miss
         return replace(found, misses=tuple(misses))
+
+    def _about(self, ready: Ready, kept: Sequence[int]) -> Fit:
+        """Fit to the `kept` readings: linear about the nominal board first, then about the one on the bench,
+        whatever share of the meter's error they have in common."""
+        at = np.log([float(m or 1.0) for m in self.sizes]) if self.sized else None
+        together = self.together and self.together.of([kept[i] for i in ready.numbers])
+
+        def fit(share: float) -> Fit:
+            found = fit_of(ready, self.weights, at, together, share)
+            if together is None or together.curves is None:
+                return found
+            return fit_of(ready, self.weights, at, about_bench(ready, found, together, share), share)
+
+        first = fit_of(ready, self.weights, at, together)
+        if max(first.misses, default=0.0) > HOPELESS * FAR:
+            return first
+        return mixed([fit(share) for share in shares(ready.read)])
 
     def size(self, fit: Fit) -> float | None:
         """The likeliest magnitude."""
@@ -130,35 +153,31 @@ def together_of(stage: Stage, plan: Plan | None, drawn: Floats, whole: Floats,
     magnitude of `whole`, (readings, rows, boards + 1). None where a good board narrows the parts."""
     if stage.good is not None:
         return None
-    curves = np.stack([scaled(x, s.mode) for x, s in zip(drawn, seen, strict=True)])
-    off = deviations(curves)
-    together = _covariance(stage, plan, off)
+    off = deviations(np.stack([scaled(x, s.mode) for x, s in zip(drawn, seen, strict=True)]))
+    off[[s.value is None for s in seen]] = 0.0  # an event has no deviation
     lone = np.isinf(drawn[:, 0]) | (np.abs(drawn[:, 0]) <= 1e-12)
-    together[lone, lone] = np.maximum(together[lone, lone], _STAND_IN**2 / 2.0)
     slope = np.stack([steepness(np.append(x[:, 0], y[0]), s.mode)
                       for x, y, s in zip(whole, drawn, seen, strict=True)])
     slope, at_drawn = slope[:, :-1], slope[:, -1]
     with np.errstate(invalid="ignore", divide="ignore"):
         wider = np.where(np.isfinite(slope) & np.isfinite(at_drawn[:, None]) & (at_drawn[:, None] > 0.0),
                          slope / at_drawn[:, None], 1.0)
-    with np.errstate(invalid="ignore"):
-        farthest = np.nanmax(np.abs(np.where(np.isfinite(off), off, 0.0)), axis=1)
-    deviation = np.sqrt(np.diag(together)) + 1e-30
-    tails = np.maximum(1.0, farthest / deviation / TAIL)
-    return Together(together * tails[:, None] * tails, np.minimum(wider, MOST_WIDER))
+    least = np.where(lone, _STAND_IN / math.sqrt(2.0), 0.0)
+    return together(off, _moved_by(stage, plan, off), least, np.minimum(wider, MOST_WIDER))
 
 
-def _covariance(stage: Stage, plan: Plan | None, off: Floats) -> Floats:
-    """(readings, readings) from deviations (readings, boards); what was explained before is not again."""
+def _moved_by(stage: Stage, plan: Plan | None, off: Floats) -> Moved:
+    """What `explained` and `curved` say of deviations (readings, boards); each found once."""
     names = names_at(stage, plan)
     page = stage.notes.page(("explained", names))
     rows = [row.tobytes() for row in off]
     lacking = {row: n for n, row in enumerate(rows) if page.known(row) is None}
     if lacking:
-        found = explained(off[list(lacking.values())], axes_of(names, off.shape[1]))
+        some, axes = off[list(lacking.values())], axes_of(names, off.shape[1])
+        effect, rest = explained(some, axes)
+        found = effect, rest, *curved(some, axes, effect, rest)
         page.now.update(zip(lacking, zip(*found, strict=True), strict=True))
-    effect, rest = (np.array(x) for x in zip(*(page.now[row] for row in rows), strict=True))
-    return combined(effect, rest)
+    return Moved(*(np.array(x) for x in zip(*(page.now[row] for row in rows), strict=True)))
 
 
 def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:
@@ -196,21 +215,39 @@ def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> tu
     """Nominal readings (readings, rows) and drawn boards (readings, boards + 1) on the range that was read.
 
     A junction reads 390 ohm on one range and 3 kilohm on the next: drawn boards that stand on the lower one
-    are an event, like overload, not a tenth of the number. Where the nominal board does, the middle one of
-    those on the range read stands for it. What reads on on the next range as on the one before is left, and
-    so is what the magnitude of a fault moves: its rows stand now on one range, now on the other.
+    are an event, like overload, not a tenth of the number. So are boards of which the range read shows
+    nothing: a test current just above what a junction leaks reads far more than one just below. Where the
+    nominal board is one of these, the middle one of those on the range read stands for it. What reads on on
+    the next range as on the one before is left, and so is what the magnitude of a fault moves: its rows stand
+    now on one range, now on the other.
     """
     nominal, drawn = nominal.copy(), drawn.copy()
     for i, s in enumerate(seen):
-        there = np.isfinite(drawn[i]) & (drawn[i] > s.start)
         first = drawn[i, 0]
-        if not s.start or there.mean() <= SELDOM or drawn[i][there].min() < JUMP * s.start or not np.isfinite(
-                first) or (np.abs(nominal[i] - first) > NEXT_TO * first).any():
+        elsewhere = _below(drawn[i], s) | _beyond(drawn[i], s)
+        there = np.isfinite(drawn[i]) & ~elsewhere
+        if not elsewhere.any() or there.mean() <= SELDOM or not np.isfinite(first) or (
+                np.abs(nominal[i] - first) > NEXT_TO * first).any():
             continue
-        drawn[i, ~there & np.isfinite(drawn[i])] = np.inf
-        if first <= s.start:
+        drawn[i, elsewhere] = np.inf
+        if elsewhere[0]:
             drawn[i, 0] = nominal[i] = np.median(drawn[i][there])
     return nominal, drawn
+
+
+def _below(boards: Floats, s: Observed) -> Bools:
+    """Boards that stand on the range below, where those above are a jump away."""
+    here = np.isfinite(boards) & (boards > s.start)
+    jump = bool(s.start) and here.any() and boards[here].min() >= JUMP * s.start
+    return np.asarray(np.isfinite(boards) & ~here & jump)
+
+
+def _beyond(boards: Floats, s: Observed) -> Bools:
+    """Boards of which the range read shows nothing, where they are a jump away from its end."""
+    over = np.isfinite(boards) & (boards > s.end)
+    jump = s.value is not None and s.mode.startswith("ohms") and over.any() and (
+        boards[over].min() >= JUMP * s.end)
+    return np.asarray(over & jump)
 
 
 def at_the_edge(drawn: Floats, seen: Sequence[Observed]) -> Floats:

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 
 from incircuit.judge.causes import TEMPER, Cause, total_weight
 from incircuit.judge.evidence import LEAK_MISS, Evidence
-from incircuit.judge.joint import FAR, Fit, Observed, chi_squared
+from incircuit.judge.joint import FAR, Fit, chi_squared
 from incircuit.judge.looks import LEAKAGE_FROM
+from incircuit.judge.observed import Observed
 from incircuit.judge.search import Weighed, weigh_all, weigh_whole
 from incircuit.judge.slips import Slip, at_most, slips_for
 from incircuit.judge.stage import Stage, on_circuits, with_cause

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -23,50 +23,27 @@ from numpy.typing import NDArray
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.line import Along, along
-from incircuit.judge.spread import Together
+from incircuit.judge.observed import Observed, is_linear, on_scale
+from incircuit.judge.together import TAIL, Together
 
 IMPOSSIBLE = 1e-7
 """Probability of an overload, or of none, that no drawn board shows and none comes near."""
 FAR = 4.0
 """Readings further than this from what the condition predicts, in standard deviations, do not fit."""
 COMMON = 0.5
-"""Share of the variance of a meter's error that all readings of a mode have in common: an accuracy
-states limits for every reading, and ranges have errors of their own; an assumption."""
+"""Share of the variance of a meter's error that all readings of a mode have in common, where one share has to
+stand for all …"""
+SHARES = (0.0, 0.8)
+"""… and shares that are as likely: one meter repeats itself, an accuracy states limits for every reading, and
+ranges have errors of their own; an assumption."""
 WIDER = 1.3
 """Limits of a reading are the drawn boards' times this: few boards do not reach the corners."""
 LONE, MANY = 1.8, 2.4
 """… from `MANY` deviations between the middle and the farthest board on, and not at all up to `LONE`."""
 MARKED = 0.3
 """Half width of a marked tolerance at most, on the scale of the logarithm."""
-TAIL = 2.8
-"""Of this many standard deviations, if drawn boards lie further off, the deviation is raised."""
 EDGE = 0.12
 """Beyond the limits the density falls like a normal one of this part of their half width."""
-
-
-WORD = "word"
-"""Mode of a reading that is no number but what the display did."""
-MOVING = "word of a moving display"
-"""Mode of a display that was moving when it was read: an event like a word."""
-
-
-@dataclass(frozen=True, slots=True)
-class Observed:
-    """One reading: `value` [V or ohm] or None on overload.
-
-    `error` and `rounding` are half widths of the meter's accuracy and of a step of the display,
-    `end` [V or ohm] where the mode overloads. Readings of one `mode` share the meter's error. Of a display
-    that was moving, `display` is what it showed; the reading itself is then an event, `MOVING`. `start` [ohm]
-    is where the range it stood on begins, 0 where no range below could have shown it.
-    """
-
-    value: float | None
-    mode: str
-    error: float
-    rounding: float
-    end: float
-    display: Observed | None = None
-    start: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,38 +99,109 @@ def joint_fit(exact: Floats, seen: Sequence[Observed], weights: Floats, continuo
     of the magnitudes, evenly spaced where not given; `together` says how the true readings vary together,
     the boards do where it is not given.
     """
-    if np.isnan(exact).any():
+    ready = ready_for(exact, seen, continuous)
+    if ready is None:
         return nothing_fits(len(seen))
-    if not seen:  # every magnitude explains nothing equally well
-        return Fit(math.log(max(float(weights.sum()), 1e-300)), 0, 0.0, (), 0.0)
+    return fit_of(ready, weights, at, together and together.of(ready.numbers))
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """Readings of a condition on the scale on which they are normal, whatever the meter's errors share.
+
+    `exact` (numbers, rows, boards) of the readings `numbers` that are numbers, `read`; spans go from rows
+    `low` to rows `high`; `events` (readings, spans) are log probabilities of overload or none as seen, `slope` the
+    log of that of the scale.
+    """
+
+    exact: Floats
+    read: tuple[Observed, ...]
+    numbers: list[int]
+    low: Ints
+    high: Ints
+    events: Floats
+    slope: float
+    continuous: bool
+
+    @property
+    def values(self) -> Floats:
+        """(numbers,) what was read."""
+        return np.array([s.value for s in self.read], dtype=np.float64)
+
+
+def ready_for(exact: Floats, seen: Sequence[Observed], continuous: bool) -> Ready | None:
+    """All that `joint_fit` needs but how readings vary; None where a condition could not be solved."""
+    if np.isnan(exact).any():
+        return None
     continuous = continuous and exact.shape[1] > 1
     low, high = _ends_of(exact.shape[1], continuous)
-    spans, slope = _spans(exact, seen, low, high, together, at if continuous else None, continuous)
-    logs = np.log(np.maximum(weights, 1e-300)) + spans.events.sum(axis=0)
-    if not spans.numbers:
+    exact, seen, slope = on_scale(exact, seen)
+    events = _events(exact, seen, low, high)
+    numbers = [i for i, s in enumerate(seen) if s.value is not None]
+    read = tuple(seen[i] for i in numbers)
+    return Ready(exact[numbers], read, numbers, low, high, events, slope, continuous)
+
+
+def fit_of(ready: Ready, weights: Floats, at: Floats | None = None, together: Together | None = None,
+           common: float = COMMON) -> Fit:
+    """`joint_fit` with a share `common` of the meter's variance common to all readings of a mode."""
+    if not len(ready.events):  # every magnitude explains nothing equally well
+        return Fit(math.log(max(float(weights.sum()), 1e-300)), 0, 0.0, (), 0.0)
+    spans = _spans(ready, together, common, at, ready.continuous)
+    logs = np.log(np.maximum(weights, 1e-300)) + ready.events.sum(axis=0)
+    if not ready.numbers:
         best = int(np.argmax(logs))
         return Fit(_log_sum(logs), best, 0.0, tuple(spans.misses(best).tolist()), 0.0,
-                   float(spans.events[:, best].sum()))
+                   float(ready.events[:, best].sum()))
     cut = -0.5 * (spans.edge**2).max(axis=1)  # the worst one: a reading taken again is no further witness
-    peaks = spans.events.sum(axis=0) + spans.found.peak + cut
+    peaks = ready.events.sum(axis=0) + spans.found.peak + cut
     best = int(np.argmax(peaks))
-    total = _log_sum(logs + spans.found.log + cut) + slope
-    return Fit(total, int(low[best]), float(spans.found.place[best]), tuple(spans.misses(best).tolist()),
-               float(spans.found.distance[best]), float(peaks[best]) + slope)
+    total = _log_sum(logs + spans.found.log + cut) + ready.slope
+    misses, distance = tuple(spans.misses(best).tolist()), float(spans.found.distance[best])
+    return Fit(total, int(ready.low[best]), float(spans.found.place[best]), misses, distance,
+               float(peaks[best]) + ready.slope)
+
+
+def shares(seen: Sequence[Observed]) -> tuple[float, ...]:
+    """Shares of a meter's error that readings may share; one stands for all where that says nothing."""
+    modes = [s.mode for s in seen]
+    return SHARES if len(set(modes)) < len(modes) else (COMMON,)
+
+
+def mixed(fits: Sequence[Fit]) -> Fit:
+    """One fit of several that are as likely beforehand."""
+    best = max(fits, key=lambda f: f.log_likelihood)
+    if math.isinf(best.log_likelihood):
+        return best
+    total = _log_sum(np.array([f.log_likelihood for f in fits])) - math.log(len(fits))
+    return replace(best, log_likelihood=total, peak=best.peak + total - best.log_likelihood)
 
 
 def fits_each(exact: Floats, seen: Sequence[Observed], together: Together | None,
               continuous: bool) -> list[Fit]:
     """Fit of every span between rows (`continuous`), or of every row, by itself, as `joint_fit` has it; their
     likelihoods and peaks are left out (0). `together` says how readings vary at each row."""
-    low, high = _ends_of(exact.shape[1], continuous)
     unknown = np.asarray(np.isnan(exact).any(axis=(0, 2)))
-    spans, _ = _spans(np.where(unknown[:, None], 0.0, exact), seen, low, high, together, None, False)
-    lost = unknown[low] | unknown[high]
+    ready = ready_for(np.where(unknown[:, None], 0.0, exact), seen, continuous)
+    assert ready is not None
+    low, high = ready.low, ready.high
+    lost, spans = unknown[low] | unknown[high], _spans(
+        ready, together and together.of(ready.numbers), COMMON, None, False)
     found = spans.found
     return [nothing_fits(len(seen)) if lost[k] else
             Fit(0.0, int(low[k]), float(found.place[k]), tuple(spans.misses(k).tolist()),
                 float(found.distance[k])) for k in range(len(low))]
+
+
+def about_bench(ready: Ready, fit: Fit, together: Together, common: float) -> Together:
+    """How readings that are numbers vary together about the board that they tell of, where `fit` finds it."""
+    low = ready.exact[:, fit.row, 0]
+    high = ready.exact[:, min(fit.row + 1, ready.exact.shape[1] - 1), 0]
+    with np.errstate(invalid="ignore"):
+        between = low + fit.place * (high - low)
+    middle = np.where(np.isfinite(between), between, np.where(np.isfinite(low), low, high))
+    off = np.where(np.isfinite(middle), ready.values - middle, np.nan)
+    return together.around(off, _metered(ready.read, common), fit.row)
 
 
 def _ends_of(rows: int, continuous: bool) -> tuple[Ints, Ints]:
@@ -184,77 +232,23 @@ class _Spans:
         return found
 
 
-def _spans(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, together: Together | None,
-           at: Floats | None, bent: bool) -> tuple[_Spans, float]:
-    """All about some spans, and the log of the slope of the readings' scale. `bent`: between rows readings
-    need not run straight."""
-    exact, seen, slope = _scaled(exact, seen)
-    events = _events(exact, seen, low, high)
-    numbers = [i for i, s in enumerate(seen) if s.value is not None]
-    read = [seen[i] for i in numbers]
-    if not numbers:
-        none = np.zeros((len(low), 0))
-        zero = np.zeros(len(low))
-        return _Spans(events, numbers, Along(zero, zero, zero, zero), none, none), slope
-    exact = exact[numbers]
-    middle = exact[:, :, 0].T
-    known = together.of(numbers) if together else None
-    covariance = _metered(read) + (known.all() if known else
-                                   np.stack([sampled(exact[:, k]) for k in range(exact.shape[1])]))
-    values = np.array([s.value for s in read], dtype=np.float64)
+def _spans(ready: Ready, together: Together | None, common: float, at: Floats | None, bent: bool) -> _Spans:
+    """All about the spans; `together` of the numbers. `bent`: between rows readings need not run straight."""
+    exact, low, high = ready.exact, ready.low, ready.high
+    if not ready.numbers:
+        none, zero = np.zeros((len(low), 0)), np.zeros(len(low))
+        return _Spans(ready.events, ready.numbers, Along(zero, zero, zero, zero), none, none)
+    middle = exact[:, :, 0].T + (together.shifts() if together else 0.0)
+    covariance = _metered(ready.read, common) + (
+        together.all() if together else np.stack([sampled(exact[:, k]) for k in range(exact.shape[1])]))
     between = 0.5 * (covariance[low] + covariance[high])
     if bent:
         between = between + _slack(middle, at)
-    found = along(values, middle[low], middle[high], between, np.array([1.0 / s.end for s in read]))
-    edge = _excess(exact, read, low, high, found.place)
-    off = _misses(values, middle[low], middle[high], found.place, between)
-    return _Spans(events, numbers, found, edge, off), slope
-
-
-def scaled(x: Floats, mode: str) -> Floats:
-    """Volts as they are, ohms by asinh: as they are below an ohm, their logarithm above."""
-    return np.asarray(x if _is_linear(mode) else np.arcsinh(x))
-
-
-def unscaled(x: Floats, mode: str) -> Floats:
-    """The inverse of `scaled`."""
-    return np.asarray(x if _is_linear(mode) else np.sinh(x))
-
-
-def steepness(x: Floats, mode: str) -> Floats:
-    """What a relative change of a reading is on its scale: readings [V or ohm] to their factor."""
-    ohms = np.minimum(np.abs(x), 1e15)
-    return np.asarray(np.abs(x) if _is_linear(mode) else ohms / np.hypot(1.0, ohms))
-
-
-def _is_linear(mode: str) -> bool:
-    return mode.startswith(("diode", "beep", "volts", WORD))
-
-
-def stray(seen: Observed) -> float:
-    """Log density [1/V or 1/ohm] of a number that means nothing: any of the display's scale."""
-    assert seen.value is not None
-    slope = 1.0 if _is_linear(seen.mode) else 1.0 / math.hypot(1.0, seen.value)
-    return math.log(slope / float(scaled(np.array(seen.end), seen.mode)))
-
-
-def _scaled(exact: Floats, seen: Sequence[Observed]) -> tuple[Floats, list[Observed], float]:
-    """Everything on the scale on which readings are taken as normal, and the log of its slope."""
-    found, total = [], 0.0
-    curved = [i for i, s in enumerate(seen) if not _is_linear(s.mode)]
-    curves = exact.copy()
-    curves[curved] = np.arcsinh(exact[curved])
-    for i, s in enumerate(seen):
-        if i not in curved:
-            found.append(s)
-            continue
-        at = 0.0 if s.value is None else s.value
-        slope = 1.0 / math.hypot(1.0, at)
-        value = None if s.value is None else float(np.arcsinh(s.value))
-        total += 0.0 if s.value is None else math.log(slope)
-        end = float(np.arcsinh(s.end))
-        found.append(Observed(value, s.mode, s.error * slope, s.rounding * slope, end))
-    return curves, found, total
+    strays = np.array([1.0 / s.end for s in ready.read])
+    found = along(ready.values, middle[low], middle[high], between, strays)
+    edge = _excess(exact, ready.read, low, high, found.place)
+    off = _misses(ready.values, middle[low], middle[high], found.place, between)
+    return _Spans(ready.events, ready.numbers, found, edge, off)
 
 
 def _events(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints) -> Floats:
@@ -299,13 +293,13 @@ def sampled(exact: Floats) -> Floats:
     return total
 
 
-def _metered(seen: Sequence[Observed]) -> Floats:
+def _metered(seen: Sequence[Observed], common: float) -> Floats:
     """(numbers, numbers) the meter's common error and each reading's own, rounding included."""
     total = np.zeros((len(seen), len(seen)))
     for mode in {s.mode for s in seen}:
-        common = np.array([s.error * math.sqrt(COMMON / 3.0) if s.mode == mode else 0.0 for s in seen])
-        total += np.outer(common, common)
-    own = [(s.rounding**2 + (1.0 - COMMON) * s.error**2) / 3.0 + 1e-18 for s in seen]
+        shared = np.array([s.error * math.sqrt(common / 3.0) if s.mode == mode else 0.0 for s in seen])
+        total += np.outer(shared, shared)
+    own = [(s.rounding**2 + (1.0 - common) * s.error**2) / 3.0 + 1e-18 for s in seen]
     return np.asarray(total + np.diag(own))
 
 
@@ -339,7 +333,7 @@ def _excess(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints, plac
     a = least + place * further
     b = most + place * (top[number, other] - most)
     # a row near the limits may be any of its two ends
-    wider = _wider(exact, finite, bottom, top, [_is_linear(s.mode) for s in seen])
+    wider = _wider(exact, finite, bottom, top, [is_linear(s.mode) for s in seen])
     width = 0.5 * np.maximum(wider[number, one], wider[number, other]) * (b - a) + error
     step = np.abs(further) * 0.05
     off = np.abs(value - 0.5 * (a + b)) - width - step

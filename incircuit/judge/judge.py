@@ -13,8 +13,9 @@ from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight
 from incircuit.judge.explanations import HEALTHY, Explanation, explanations
-from incircuit.judge.joint import FAR, WORD, Observed
+from incircuit.judge.joint import FAR
 from incircuit.judge.memory import Memory, Notes, Page, Progress
+from incircuit.judge.observed import WORD, Observed
 from incircuit.judge.path import Path, unlisted
 from incircuit.judge.reference import Beside, beside_good, good_of
 from incircuit.judge.ruling import HARD, PartRuling, Ruling, rule

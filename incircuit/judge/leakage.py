@@ -14,8 +14,9 @@ import numpy as np
 
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import Observed, deviations, scaled, unscaled
+from incircuit.judge.joint import deviations
 from incircuit.judge.looks import LEAKAGE_FROM, may_leak
+from incircuit.judge.observed import Observed, scaled, unscaled
 from incircuit.parts.elements import Coupling, Element, Junction, Resistance
 
 ANYTHING = 0.01

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.causes import Cause
-from incircuit.judge.joint import WORD, Observed, scaled
+from incircuit.judge.observed import WORD, Observed, scaled
 from incircuit.judge.stage import Sizes, Stage, exact_on
 
 Bools = npt.NDArray[np.bool_]

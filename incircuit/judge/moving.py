@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import MOVING, Observed, scaled
+from incircuit.judge.observed import MOVING, Observed, scaled
 
 ALIKE, ALIKE_VOLTS = 0.25, 0.05
 """Displays this near, ohms by their logarithm, volts with a tenth of themselves on top, are one like another

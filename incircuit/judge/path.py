@@ -8,8 +8,8 @@ from functools import partial
 from itertools import combinations
 
 from incircuit.judge.causes import Cause
-from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes
+from incircuit.judge.observed import Observed
 from incircuit.judge.scenes import Scene
 from incircuit.judge.search import MOST_KEPT, weigh_whole
 from incircuit.judge.stage import stage_of

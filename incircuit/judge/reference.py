@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import Observed, scaled, unscaled
+from incircuit.judge.observed import Observed, scaled, unscaled
 from incircuit.judge.scenes import Scene
 
 BATCH = 0.7

@@ -12,9 +12,9 @@ from incircuit.board.pads import resolve_pad
 from incircuit.board.state import State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import MeterError
-from incircuit.judge.joint import WORD, Observed
 from incircuit.judge.memory import Page
 from incircuit.judge.moving import moving
+from incircuit.judge.observed import WORD, Observed
 from incircuit.meter.display import range_half_width
 from incircuit.meter.offsets import CONTACT
 from incircuit.meter.profile import Meter, Range

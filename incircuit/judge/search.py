@@ -16,7 +16,7 @@ import numpy as np
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import Cause, magnitudes, severe, span_weights
 from incircuit.judge.evidence import Evidence, at_the_edge, on_its_range, spread_out, together_of
-from incircuit.judge.joint import Fit, Observed, nothing_fits
+from incircuit.judge.joint import Fit, nothing_fits
 from incircuit.judge.leakage import sealed
 from incircuit.judge.looks import (
     BESIDE_REST,
@@ -34,6 +34,7 @@ from incircuit.judge.looks import (
     score_of,
     within_reach,
 )
+from incircuit.judge.observed import Observed
 from incircuit.judge.reference import narrowed
 from incircuit.judge.stage import Plan, Stage, changed, exact_on, healthy_on, prepare, stage_of
 

@@ -10,8 +10,9 @@ import numpy as np
 
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
-from incircuit.judge.joint import joint_fit, stray
+from incircuit.judge.joint import joint_fit
 from incircuit.judge.memory import Notes, key_of
+from incircuit.judge.observed import stray
 from incircuit.judge.scenes import Scene, Taken
 from incircuit.judge.stage import healthy_on, stage_of
 from incircuit.predict.course_charge import Residue, residue

@@ -10,7 +10,6 @@ known; only what they leave is taken from the boards, and what readings share of
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -28,29 +27,6 @@ TOGETHER = 0.7
 """Of what parameters leave unexplained, readings share this much as drawn (assumption)."""
 VARIANCE = 1.0 / 3.0
 """Of a parameter uniform in [−1, 1]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Together:
-    """Covariance of readings, (readings, readings), on the scale on which they are taken as normal, and how
-    much wider than that each is at every magnitude of a fault, `wider` (readings, magnitudes)."""
-
-    covariance: Floats
-    wider: Floats
-
-    def all(self) -> Floats:
-        """(magnitudes, readings, readings) the covariance at every magnitude."""
-        k = self.wider.T
-        return np.asarray(self.covariance * k[:, :, None] * k[:, None, :])
-
-    def times(self, factors: Floats) -> Together:
-        """The same with each reading spreading so many times as far."""
-        return Together(self.covariance * factors[:, None] * factors, self.wider)
-
-    def of(self, readings: Sequence[int]) -> Together:
-        """The same for some of the readings."""
-        kept = list(readings)
-        return Together(self.covariance[np.ix_(kept, kept)], self.wider[kept])
 
 
 def names_of(elements: Iterable[Element]) -> frozenset[str]:
@@ -84,7 +60,7 @@ def covariance_of(deviation: Floats, axes: Floats) -> Floats:
 
 def combined(effect: Floats, rest: Floats) -> Floats:
     """(readings, readings) covariance from what `explained` gives of each reading."""
-    return np.asarray(VARIANCE * effect @ effect.T + _left_over(rest))
+    return np.asarray(VARIANCE * effect @ effect.T + left_over(rest))
 
 
 def explained(deviation: Floats, axes: Floats) -> tuple[Floats, Floats]:
@@ -135,13 +111,15 @@ def _effect(deviation: Floats, chosen: Sequence[Floats], numbers: Sequence[Float
     return effect
 
 
-def _left_over(rest: Floats) -> Floats:
+def left_over(rest: Floats) -> Floats:
     """(readings, readings) covariance of what no parameter explains, from (readings, boards) of unit weight.
 
     Readings of one leaking junction leave the same, and that is no chance: what more than chance lets
     readings share (V. A. Marchenko, L. A. Pastur, Math. USSR Sb. 1 (1967) 457) is kept whole.
     """
     size = np.sqrt((rest**2).sum(axis=1))
+    found, some = np.zeros((len(rest), len(rest))), np.flatnonzero(size)
+    rest, size = rest[some], size[some]
     unit = rest / np.maximum(size, 1e-300)[:, None]
     shares, ways = np.linalg.eigh(unit @ unit.T)
     real = shares > (1.0 + np.sqrt(len(rest) / rest.shape[1])) ** 2
@@ -149,7 +127,8 @@ def _left_over(rest: Floats) -> Floats:
     sure = way @ way.T
     left = unit @ unit.T - sure
     together = sure + TOGETHER * left + (1.0 - TOGETHER) * np.diag(np.diag(left))
-    return np.asarray(together * size[:, None] * size)
+    found[np.ix_(some, some)] = together * size[:, None] * size
+    return found
 
 
 def _unit(rows: Floats) -> Floats:

@@ -19,7 +19,6 @@ from incircuit.circuit.elimination import Floats
 from incircuit.compare.screen import effect
 from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on, with_fault
-from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Key, Notes, Page, key_of
 from incircuit.judge.moving import endless, shows
 from incircuit.judge.reference import Good

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from incircuit.judge.joint import COMMON, Fit, Observed, joint_fit
+from incircuit.judge.joint import COMMON, Fit, joint_fit
+from incircuit.judge.observed import Observed
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 BOARDS = 128

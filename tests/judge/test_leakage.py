@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from incircuit.judge.evidence import LEAK_MISS, Evidence
-from incircuit.judge.joint import Observed
 from incircuit.judge.leakage import ANYTHING, leaks_of
+from incircuit.judge.observed import Observed
 from incircuit.judge.ruling import names
 from tests.compare.circuits import board
 from tests.judge.told import verdict, words

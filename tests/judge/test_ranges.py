@@ -8,8 +8,8 @@ import numpy as np
 
 from incircuit.board import read_board
 from incircuit.judge.evidence import on_its_range
-from incircuit.judge.joint import Observed
 from incircuit.judge.memory import Notes
+from incircuit.judge.observed import Observed
 from incircuit.judge.scenes import scenes_of
 from incircuit.story import moments, parse_story
 from tests.judge.neighbourhoods import board

@@ -11,8 +11,8 @@ from click.testing import CliRunner
 from incircuit.board import parse_board
 from incircuit.cli.main import cli
 from incircuit.errors import StoryError
-from incircuit.judge.joint import Observed
 from incircuit.judge.judge import judge
+from incircuit.judge.observed import Observed
 from incircuit.judge.reference import BATCH, good_of, narrowed
 from incircuit.story import parse_story
 
