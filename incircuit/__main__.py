@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 
 def main() -> None:
     """Run the command line; the process ends with its exit code."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # small matrices: threads only wait for each other
     try:
         from incircuit.cli.main import run
 

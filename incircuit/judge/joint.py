@@ -110,8 +110,8 @@ class Ready:
     """Readings of a condition on the scale on which they are normal, whatever the meter's errors share.
 
     `exact` (numbers, rows, boards) of the readings `numbers` that are numbers, `read`; spans go from rows
-    `low` to rows `high`; `events` (readings, spans) are log probabilities of overload or none as seen, `slope` the
-    log of that of the scale.
+    `low` to rows `high`; `events` (readings, spans) are log probabilities of overload or none as seen,
+    `slope` the log of that of the scale.
     """
 
     exact: Floats

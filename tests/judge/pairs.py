@@ -13,7 +13,6 @@ from collections import Counter, defaultdict
 from dataclasses import replace
 
 from incircuit.board import Board
-from incircuit.errors import EngineError
 from incircuit.judge.judge import Judgement, judge
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.story import parse_story
@@ -22,7 +21,7 @@ from tests.judge.consistent import contradictions
 from tests.judge.decided import Table, both_decided, table_of
 from tests.judge.neighbourhoods import board, named
 from tests.judge.score import level
-from tests.judge.stories import Asked, Trial, all_about, every_fault, sized, taken
+from tests.judge.stories import Asked, Trial, all_about, every_fault, sized, taken_alike
 from tests.judge.sweep import told
 
 MOST = 60
@@ -54,11 +53,10 @@ def _one(name: str, on: Board, meter: Meter, rng: random.Random, known: Table, c
     plan = list(dict.fromkeys(a for f in faults for a in all_about(on, f.part, MOST // 2)))
     made, later = bench(on, meter, faults, rng), rng.random()
     head = [f"meter {meter.name}"]
-    try:
-        both, *less = ("\n".join([*head, *taken(b, head, plan, random.Random(later))]) + "\n" for b in (
-            made, replace(made, faults=()), *(replace(made, faults=(f,)) for f in faults)))
-    except EngineError:
-        return
+    benches = (made, replace(made, faults=()), *(replace(made, faults=(f,)) for f in faults))
+    every = taken_alike(benches, head, plan, later)
+    both, *less = ("\n".join([*head, *lines]) + "\n" for lines in every)
+    plan = [tuple(line.split()[:3]) for line in every[0]]  # type: ignore[misc]
     if not all(Trial(name, on, faults, both, other).shows for other in less):
         return  # one of them does not show beside the other
     found = judge(on, parse_story(both, board=on))

@@ -165,17 +165,37 @@ def _taken_out(on: Bench, suspect: Part, before: Sequence[str], rng: random.Rand
 
 
 def taken(on: Bench, before: Sequence[str], plan: Sequence[Asked], rng: random.Random) -> list[str]:
-    """Lines of a story that goes on after some, read by ngspice."""
-    lines: list[str] = []
-    for red, black, mode in plan:
-        probe = parse_story("\n".join([*before, f"{red} {black} {mode} OL"]) + "\n", board=on.board)
-        moment = moments(probe, on.board)[0][-1]
-        shown = read(on, moment.state, moment.fitted, red, black, mode, rng)
-        if mode == "continuity" and rng.random() < 0.5:
-            assert on.meter.continuity is not None
-            shown = "beep" if shown != "OL" and float(shown) < on.meter.continuity.beeps_below else "silent"
-        lines.append(f"{red} {black} {mode} {shown}")
-    return lines
+    """Lines of a story that goes on after some, read by ngspice. Raises EngineError."""
+    return [_line(on, before, asked, rng) for asked in plan]
+
+
+def taken_alike(benches: Sequence[Bench], before: Sequence[str], plan: Sequence[Asked],
+                later: float) -> tuple[list[str], ...]:
+    """The same lines on each of some benches; what ngspice does not find on one is left out of all."""
+    def found(on: Bench, asked: Asked, rng: random.Random) -> str:
+        try:
+            return _line(on, before, asked, rng)
+        except EngineError:
+            return ""
+
+    every = []
+    for on in benches:
+        rng = random.Random(later)
+        every.append([found(on, asked, rng) for asked in plan])
+    kept = [k for k in range(len(plan)) if all(lines[k] for lines in every)]
+    return tuple([lines[k] for k in kept] for lines in every)
+
+
+def _line(on: Bench, before: Sequence[str], asked: Asked, rng: random.Random) -> str:
+    """A reading as typed; what it draws of `rng` does not hang on what it finds."""
+    red, black, mode = asked
+    probe = parse_story("\n".join([*before, f"{red} {black} {mode} OL"]) + "\n", board=on.board)
+    moment = moments(probe, on.board)[0][-1]
+    shown = read(on, moment.state, moment.fitted, red, black, mode, rng)
+    if mode == "continuity" and rng.random() < 0.5:
+        assert on.meter.continuity is not None
+        shown = "beep" if shown != "OL" and float(shown) < on.meter.continuity.beeps_below else "silent"
+    return f"{red} {black} {mode} {shown}"
 
 
 def all_about(board: Board, ref: str, most: int) -> list[Asked]:

@@ -14,7 +14,6 @@ from collections import Counter, defaultdict
 from dataclasses import replace
 
 from incircuit.board import Board
-from incircuit.errors import EngineError
 from incircuit.judge.judge import judge
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.story import parse_story
@@ -23,7 +22,7 @@ from tests.judge.consistent import contradictions
 from tests.judge.decided import Table, decided, table_of
 from tests.judge.neighbourhoods import board, named
 from tests.judge.score import Calibration, level, table, visible
-from tests.judge.stories import Trial, all_about, every_fault, sized, taken
+from tests.judge.stories import Trial, all_about, every_fault, sized, taken_alike
 from tests.judge.sweep import told
 
 MOST = 60
@@ -48,12 +47,10 @@ def _one(name: str, on: Board, meter: Meter, fault: Hidden, rng: random.Random, 
     plan = all_about(on, fault.part, MOST)
     made, later = bench(on, meter, (fault,), rng), rng.random()
     head = [f"meter {meter.name}"]
-    try:
-        text, sound = ("\n".join([*head, *taken(b, head, plan, random.Random(later))]) + "\n"
-                       for b in (made, replace(made, faults=())))
-    except EngineError:  # ngspice found no operating point: nothing to judge
-        counts["lost"].update(["all"])
-        return
+    both = taken_alike((made, replace(made, faults=())), head, plan, later)
+    counts["readings ngspice did not find"]["all"] += len(plan) - len(both[0])
+    text, sound = ("\n".join([*head, *lines]) + "\n" for lines in both)
+    plan = [tuple(line.split()[:3]) for line in both[0]]  # type: ignore[misc]
     trial = Trial(name, on, (fault,), text, sound)
     start = time.perf_counter()
     found = judge(on, parse_story(text, board=on))
@@ -69,6 +66,8 @@ def _one(name: str, on: Board, meter: Meter, fault: Hidden, rng: random.Random, 
         counts[row]["milliseconds"] += round(1000.0 * (time.perf_counter() - start))
     for p in found.ruling.parts:
         odds.add(p.probability, p.part == fault.part)
+    if loud:
+        print(f"{trial}: {' '.join(sorted(how))}", file=sys.stderr, flush=True)
     if loud and how - {"right", "group", "as healthy"}:
         said = "decided by readings" if sure else "not decided"
         print(f"{' '.join(sorted(how))} ({said}): {trial}: {told(found)}", flush=True)
