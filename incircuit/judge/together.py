@@ -2,8 +2,8 @@
 
 What a parameter does to a reading is no straight line where junctions leak: a leak hardly moves a reading
 that resistors rule, and rules it where it is large. Of two such readings the straight lines go another way
-than the curves, and a sound board would look impossible between them. So each reading is a polynomial of what
-moves it, and taken as linear about the parameters that the readings themselves tell of.
+than the curves, and a sound board would look impossible between them. So each reading is a rising curve over
+what moves it, and taken as linear about the parameters that the readings themselves tell of.
 """
 
 from __future__ import annotations
@@ -16,19 +16,21 @@ import numpy as np
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.spread import LEFT, VARIANCE, combined, left_over
 
-DEGREE = 3
-"""Of the polynomial a reading is of what moves it."""
+PIECES = 8
+"""Straight pieces of the curve a reading is over what moves it."""
+SMOOTH = 0.3
+"""Weight of neighbouring pieces being as steep, beside that of the boards."""
 LEAST_BOARDS, LESS = 24, 0.7
 """A reading is bent if so many boards show it, and that leaves so much less of its variance."""
 BLIND = 1e6
 """Variance of the error of a reading that tells nothing."""
+ABOUT = 0.5
+"""Pieces either side of a place over which a curve is taken as straight."""
 ROUNDS = 4
 """In which the board on the bench is found."""
 TAIL = 2.8
 """Of this many standard deviations, if drawn boards lie further off, the deviation is raised."""
-_POWERS = np.arange(DEGREE + 1)
-_STRAIGHT = (_POWERS == 1).astype(np.float64)
-_ENDS = np.linspace(-1.0, 1.0, 21)
+_GRID = np.linspace(-1.0, 1.0, PIECES + 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,18 +81,27 @@ class Together:
 
 @dataclass(frozen=True, slots=True)
 class Curves:
-    """How parameters move readings: linearly by `effect` (readings, parameters) into one number for each, and
-    by the polynomial `bend` (readings, `DEGREE` + 1) of that number; `rest` (readings, readings) is left.
+    """How parameters move readings: linearly by `effect` (readings, parameters) into one number for each,
+    and by the curve `bend` (readings, `PIECES` + 1) over that number, from −`reach` to `reach` (readings,);
+    `rest` (readings, readings) is left.
     """
 
     effect: Floats
     bend: Floats
+    reach: Floats
     rest: Floats
 
     def of(self, readings: Sequence[int]) -> Curves:
         """The same for some of the readings."""
         kept = list(readings)
-        return Curves(self.effect[kept], self.bend[kept], self.rest[np.ix_(kept, kept)])
+        return Curves(self.effect[kept], self.bend[kept], self.reach[kept], self.rest[np.ix_(kept, kept)])
+
+    def _at(self, along: Floats) -> tuple[Floats, Floats]:
+        """(readings,) the curves where they are, and their slope thereabouts."""
+        place = 0.5 * PIECES * (np.clip(along / self.reach, -1.0, 1.0) + 1.0)
+        low, high = _value(self.bend, place - ABOUT), _value(self.bend, place + ABOUT)
+        wide = np.minimum(place + ABOUT, PIECES) - np.maximum(place - ABOUT, 0.0)
+        return _value(self.bend, place), (high - low) / wide * 0.5 * PIECES / self.reach
 
     def around(self, off: Floats, errors: Floats, first: Floats) -> tuple[Floats, Floats]:
         """Covariance and shift, linear about the parameters that readings `off` the nominal one tell of (the
@@ -99,22 +110,32 @@ class Curves:
         covariance, moved, shift = first, self.effect, np.zeros(len(off))
         for _ in range(ROUNDS):
             told = VARIANCE * moved.T @ np.linalg.solve(covariance + errors, off - shift)
-            at = (self.effect @ np.clip(told, -1.0, 1.0))[:, None]
-            slope = (self.bend[:, 1:] * _POWERS[1:] * at ** _POWERS[:-1]).sum(axis=1)
-            shift = (self.bend * at ** _POWERS).sum(axis=1) - slope * at[:, 0]
+            along = self.effect @ np.clip(told, -1.0, 1.0)
+            there, slope = self._at(along)
+            shift = there - slope * along
             moved = slope[:, None] * self.effect
             covariance = VARIANCE * moved @ moved.T + self.rest
         return covariance, shift
 
 
+def _value(bend: Floats, place: Floats) -> Floats:
+    """(readings,) curves at places of their grid."""
+    place = np.clip(place, 0.0, PIECES)
+    k = np.minimum(place.astype(np.intp), PIECES - 1)
+    rows = np.arange(len(bend))
+    return np.asarray(bend[rows, k] + (place - k) * (bend[rows, k + 1] - bend[rows, k]))
+
+
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """What moves readings: `effect` and `rest` as `explained` has them, `bend` and `left` as `curved`."""
+    """What moves readings: `effect` and `rest` as `explained` has them, the others as `curved`."""
 
     effect: Floats
     rest: Floats
     bend: Floats
+    reach: Floats
     left: Floats
+    straight: Floats
 
 
 def together(off: Floats, moved: Moved, least: Floats, wider: Floats) -> Together:
@@ -125,15 +146,16 @@ def together(off: Floats, moved: Moved, least: Floats, wider: Floats) -> Togethe
         farthest = np.nanmax(np.abs(np.where(np.isfinite(off), off, 0.0)), axis=1)
     tails = np.maximum(1.0, farthest / (np.sqrt(np.diag(covariance)) + 1e-30) / TAIL)
     whole = _at_least(covariance, least) * tails[:, None] * tails
-    straight = (moved.bend == _STRAIGHT).all(axis=1)
+    straight = moved.straight > 0.0
     if straight.all():
         return Together(whole, wider)
     spread = np.sqrt((moved.left**2).sum(axis=1)) + 1e-30
     beyond = np.abs(moved.left).max(axis=1) * np.sqrt(np.isfinite(off).sum(axis=1)) / spread / TAIL
     further = np.where(straight, tails, np.maximum(1.0, beyond))
-    effect = np.where(straight, tails, 1.0)[:, None] * moved.effect
+    k = np.where(straight, tails, 1.0)
     rest = _at_least(left_over(moved.left) * further[:, None] * further, least)
-    return Together(whole, wider, Curves(effect, moved.bend, rest))
+    return Together(whole, wider, Curves(
+        moved.effect, k[:, None] * moved.bend, moved.reach, rest))
 
 
 def _at_least(covariance: Floats, least: Floats) -> Floats:
@@ -143,21 +165,35 @@ def _at_least(covariance: Floats, least: Floats) -> Floats:
     return found
 
 
-def curved(deviation: Floats, axes: Floats, effect: Floats, rest: Floats) -> tuple[Floats, Floats]:
-    """Polynomials of what parameters do together to each reading, (readings, `DEGREE` + 1), and what these
-    leave, of unit weight, (readings, boards). Straight where little is bent, or a polynomial turned round."""
+def curved(deviation: Floats, axes: Floats, effect: Floats,
+           rest: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Curves of readings over what parameters do together, (readings, `PIECES` + 1); their reach (readings,);
+    what they leave, of unit weight, (readings, boards); and 1 where they are straight, for little is bent."""
     along = effect @ axes
-    bend, left = np.tile(_STRAIGHT, (len(effect), 1)), rest.copy()
-    for i, (x, y) in enumerate(zip(along, deviation, strict=True)):
-        known, size = np.isfinite(y), float(np.abs(effect[i]).sum())
-        if not size or known.sum() < LEAST_BOARDS or (rest[i] ** 2).sum() <= LEFT * (x**2).mean():
+    reach = np.maximum(np.abs(along).max(axis=1), 1e-12)
+    bend, left, straight = reach[:, None] * _GRID, rest.copy(), np.ones(len(effect))
+    for i, (x, y) in enumerate(zip(along / reach[:, None], deviation, strict=True)):
+        known = np.isfinite(y)
+        if known.sum() < LEAST_BOARDS or (rest[i] ** 2).sum() <= LEFT * (along[i] ** 2).mean():
             continue
-        weights = np.linalg.lstsq((x[known, None] / size) ** _POWERS, y[known], rcond=None)[0]
-        over = y[known] - (x[known, None] / size) ** _POWERS @ weights
-        free = max(known.sum() - DEGREE - np.count_nonzero(effect[i]), 1.0)
-        slope = (weights[1:] * _POWERS[1:] * _ENDS[:, None] ** _POWERS[:-1]).sum(axis=1)
-        if (slope > 0.0).all() and (over**2).sum() / free < LESS * (rest[i] ** 2).sum():
-            bend[i] = weights / size**_POWERS
-            left[i] = 0.0
+        curve = _rising(x[known], y[known])
+        over = y[known] - np.interp(x[known], _GRID, curve)
+        free = max(known.sum() - PIECES / 2 - np.count_nonzero(effect[i]), 1.0)
+        if (over**2).sum() / free < LESS * (rest[i] ** 2).sum():
+            bend[i], straight[i], left[i] = curve, 0.0, 0.0
             left[i, known] = over / np.sqrt(free)
-    return bend, left
+    return bend, reach, left, straight
+
+
+def _rising(x: Floats, y: Floats) -> Floats:
+    """(`PIECES` + 1,) the curve on `_GRID` that never falls and comes nearest to points, smooth where there
+    are few."""
+    from scipy.optimize import nnls
+
+    size = float(np.sqrt((y**2).mean()))
+    steps = np.clip(0.5 * PIECES * (x[:, None] - _GRID[:-1]), 0.0, 1.0)
+    table = np.column_stack([steps, np.ones(len(x)), -np.ones(len(x))])
+    same = SMOOTH * np.diff(np.eye(PIECES, PIECES + 2), axis=0) * np.sqrt(len(x))
+    weights = nnls(np.vstack([table, same]), np.concatenate([y / size, np.zeros(PIECES - 1)]))[0]
+    start = weights[PIECES] - weights[PIECES + 1]
+    return np.asarray(size * (start + np.concatenate([[0.0], np.cumsum(weights[:PIECES])])))
