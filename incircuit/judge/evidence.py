@@ -39,6 +39,8 @@ JUMP, NEXT_TO = 1.3, 0.1
 """A reading jumps between two ranges where the next one begins so many times higher; a magnitude that changes
 a reading by more than this part moves it."""
 MOST_WIDER = 1e3
+SHORT = 0.2
+"""Share of people who leave zeros at the end out (assumption)."""
 HOPELESS = 3.0
 """Readings so many times as far off as what fits are not looked at closer."""
 
@@ -47,7 +49,8 @@ HOPELESS = 3.0
 class Evidence:
     """Readings of a condition at all its magnitudes: `exact` (readings, rows, boards + 1).
 
-    `ceiling` tells what a reading is when nothing leaks [ohm].
+    `ceiling` tells what a reading is when nothing leaks [ohm]; `short` are the same readings if zeros were
+    left out of them, where that tells another range.
     """
 
     exact: Floats
@@ -56,9 +59,17 @@ class Evidence:
     sized: bool
     together: Together | None = None
     ceiling: Callable[[int], float] | None = None
+    short: Evidence | None = None
 
     def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
-        """Fit to all readings but some; those miss by nothing.
+        """Fit to all readings but some; those miss by nothing."""
+        found = self._whole(seen, without)
+        if self.short is None:
+            return found
+        return mixed([found, self.short.fit(seen, without)], (1.0 - SHORT, SHORT))
+
+    def _whole(self, seen: Sequence[Observed], without: Sequence[int]) -> Fit:
+        """Fit if every digit was typed.
 
         On a share of boards, `ANYTHING`, one thing leaks as on no drawn board; each such leak counts once.
         """
@@ -211,20 +222,24 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     return exact
 
 
-def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> tuple[Floats, Floats]:
+def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed], alone: Callable[[int], Floats],
+                 short: bool = False) -> tuple[Floats, Floats]:
     """Nominal readings (readings, rows) and drawn boards (readings, boards + 1) on the range that was read.
 
     A junction reads 390 ohm on one range and 3 kilohm on the next: drawn boards that stand on the lower one
-    are an event, like overload, not a tenth of the number. So are boards of which the range read shows
-    nothing: a test current just above what a junction leaks reads far more than one just below. Where the
-    nominal board is one of these, the middle one of those on the range read stands for it. What reads on on
-    the next range as on the one before is left, and so is what the magnitude of a fault moves: its rows stand
-    now on one range, now on the other.
+    are an event, like overload, not a tenth of the number; `alone` tells what they read on the range that
+    the digits tell. So are boards of which the range read shows nothing: a test current just above what a
+    junction leaks reads far more than one just below. Where the nominal board is one of these, the middle one
+    of those on the range read stands for it. What reads on on the next range as on the one before is left,
+    and so is what the magnitude of a fault moves: its rows stand now on one range, now on the other. `short`:
+    zeros were left out of the numbers that fit the range below, so that their digits tell nothing.
     """
     nominal, drawn = nominal.copy(), drawn.copy()
     for i, s in enumerate(seen):
         first = drawn[i, 0]
-        elsewhere = _below(drawn[i], s) | _beyond(drawn[i], s)
+        elsewhere = _beyond(drawn[i], s)
+        if s.start and not (short and s.low) and (drawn[i] <= s.start).any():
+            elsewhere |= _below(drawn[i], s, alone(i))
         there = np.isfinite(drawn[i]) & ~elsewhere
         if not elsewhere.any() or there.mean() <= SELDOM or not np.isfinite(first) or (
                 np.abs(nominal[i] - first) > NEXT_TO * first).any():
@@ -235,11 +250,11 @@ def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> tu
     return nominal, drawn
 
 
-def _below(boards: Floats, s: Observed) -> Bools:
-    """Boards that stand on the range below, where those above are a jump away."""
-    here = np.isfinite(boards) & (boards > s.start)
-    jump = bool(s.start) and here.any() and boards[here].min() >= JUMP * s.start
-    return np.asarray(np.isfinite(boards) & ~here & jump)
+def _below(boards: Floats, s: Observed, alone: Floats) -> Bools:
+    """Boards that stand on the range below, where the one read shows them a jump away."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        jumps = np.abs(np.log(alone / boards)) > math.log(JUMP)
+    return np.asarray((boards <= s.start) & jumps)
 
 
 def _beyond(boards: Floats, s: Observed) -> Bools:

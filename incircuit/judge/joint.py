@@ -168,12 +168,14 @@ def shares(seen: Sequence[Observed]) -> tuple[float, ...]:
     return SHARES if len(set(modes)) < len(modes) else (COMMON,)
 
 
-def mixed(fits: Sequence[Fit]) -> Fit:
-    """One fit of several that are as likely beforehand."""
-    best = max(fits, key=lambda f: f.log_likelihood)
-    if math.isinf(best.log_likelihood):
+def mixed(fits: Sequence[Fit], priors: Sequence[float] = ()) -> Fit:
+    """One fit of several, as likely beforehand or with `priors`."""
+    logs = np.log(priors) if priors else np.full(len(fits), -math.log(len(fits)))
+    weighed = [f.log_likelihood + float(x) for f, x in zip(fits, logs, strict=True)]
+    best = fits[int(np.argmax(weighed))]
+    if math.isinf(max(weighed)):
         return best
-    total = _log_sum(np.array([f.log_likelihood for f in fits])) - math.log(len(fits))
+    total = _log_sum(np.array(weighed))
     return replace(best, log_likelihood=total, peak=best.peak + total - best.log_likelihood)
 
 

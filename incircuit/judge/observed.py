@@ -23,7 +23,7 @@ class Observed:
     `error` and `rounding` are half widths of the meter's accuracy and of a step of the display,
     `end` [V or ohm] where the mode overloads. Readings of one `mode` share the meter's error. Of a display
     that was moving, `display` is what it showed; the reading itself is then an event, `MOVING`. `start` [ohm]
-    is where the range it stood on begins, 0 where no range below could have shown it.
+    is where the range begins whose digits were typed, 0 where that is the lowest or may be either of two.
     """
 
     value: float | None
@@ -33,6 +33,11 @@ class Observed:
     end: float
     display: Observed | None = None
     start: float = 0.0
+
+    @property
+    def low(self) -> bool:
+        """Whether the range below could show the number: a junction reads so, or zeros were left out."""
+        return self.value is not None and self.value <= self.start
 
 
 def scaled(x: Floats, mode: str) -> Floats:

@@ -71,8 +71,9 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     lead = fitting[0] if fitting else None
     groups = _unrefuted(groups_of(scenes, causes, fitting, notes), lead, found)
     word = _word(lead, fitting, groups, not doubtful)
-    leaks = lead is not None and bool(lead.faults) and _leakage_may(alone, lead, groups)
-    if word == "failed" and leaks:
+    spared = lead is not None and bool(lead.faults) and (
+        _leakage_may(alone, lead, groups) or (not doubtful and _sound_may(fitting)))
+    if word == "failed" and spared:
         word = "undecided"
     unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
@@ -82,7 +83,7 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     new = {c.part: c.who for c in causes if c.specimen}
 
     def ruled(who: str) -> PartRuling:
-        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure, leaks)
+        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure, spared)
 
     parts = tuple(replace(ruled(ref), fitted=ruled(new[ref]) if ref in new else None)
                   for ref in dict.fromkeys(c.part for c in causes if c.part))
@@ -115,6 +116,12 @@ def _leakage_may(alone: Sequence[Weighed], lead: Explanation, groups: Sequence[G
     return any(LEAK_MISS in w.fit.misses and w.fit.fits and w.fit.log_likelihood > least and
                not any(_stands_for((w.cause.who, w.cause.fault), n, groups) for n in names(lead))
                for w in alone if w.cause and w.cause.defect.word in HARD)
+
+
+def _sound_may(fitting: Sequence[Explanation]) -> bool:
+    """Whether a sound board explains all. With every reading in its healthy band that condemns nobody: how
+    readings of sound boards vary together is known less well than how each does."""
+    return any(not e.faults and not e.slips for e in fitting)
 
 
 def names(e: Explanation) -> tuple[tuple[str, str], ...]:
@@ -245,14 +252,14 @@ def _word_of(name: tuple[str, str]) -> str:
 
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
           open_ones: dict[tuple[str, str], None], groups: Sequence[Group],
-          odd: frozenset[str], unsure: frozenset[str], leaks: bool) -> PartRuling:
+          odd: frozenset[str], unsure: frozenset[str], spared: bool) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
     probability = sum(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
     unseen = tuple(fault for part, fault in open_ones if part == ref)
     if board_word == "unlisted":
         return PartRuling(ref, "undecided", probability, unseen)
-    sure = not leaks and _least([e for e in against if not e.slips]) >= FAR_AHEAD
+    sure = not spared and _least([e for e in against if not e.slips]) >= FAR_AHEAD
     if sure or (in_lead and board_word == "failed" and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
     if in_lead or _named_beside(ref, lead, groups) or probability > (DOUBTED if unseen else CLEARED):

@@ -218,17 +218,8 @@ def observed(meter: Meter, moment: Moment, ask: Ask) -> Observed:
     error = range_half_width(scale, value) * unit
     end = (scale if still else scales[-1]).full_scale * unit
     found = Observed(value * unit, mode, error, rounding, end)
-    return replace(found, start=_start(scales, on, reading.mode, value)) if still else moving(found)
-
-
-def _start(scales: Sequence[Range], on: Sequence[int], mode: str, value: float) -> float:
-    """Where the range begins on which ohms were read [ohm]; 0 where that may be either of two.
-
-    A number that fits the range below was typed without its last zeros, or the meter had stayed above.
-    """
-    told = mode == "ohms" and len(on) == 1 and on[0] > 0
-    start = scales[on[0] - 1].full_scale if told else 0.0
-    return start if value > start else 0.0
+    told = still and reading.mode == "ohms" and len(on) == 1 and on[0] > 0
+    return replace(found, start=scales[on[0] - 1].full_scale if told else 0.0) if still else moving(found)
 
 
 def _counted_on(scales: Sequence[Range], reading: ReadingEntry) -> Range:

@@ -36,7 +36,17 @@ from incircuit.judge.looks import (
 )
 from incircuit.judge.observed import Observed
 from incircuit.judge.reference import narrowed
-from incircuit.judge.stage import Plan, Stage, changed, exact_on, healthy_on, prepare, stage_of
+from incircuit.judge.stage import (
+    Plan,
+    Sizes,
+    Stage,
+    changed,
+    exact_on,
+    healthy_on,
+    on_range_alone,
+    prepare,
+    stage_of,
+)
 
 COARSE = 11
 """Magnitudes of the first look, over the whole range."""
@@ -75,10 +85,7 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     few = len(causes) <= FEW
     prepare(stage, [(c, (*severe(c), *magnitudes(c, COARSE)) if few else severe(c)) for c in causes], BOARDS)
     healthy = healthy_on(stage, BOARDS)
-    edge = at_the_edge(on_its_range(healthy[:, :1], healthy, seen)[1], seen)
-    exact = narrowed(edge[:, None, :], seen, stage.good)
-    own = Evidence(exact, (None,), np.ones(1), False, together_of(stage, None, edge, exact, seen),
-                   _ceiling(stage, None, None))
+    own = _evidence(stage, seen, None, (None,), healthy[:, :1], healthy, None)
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
     scale = generous(healthy, seen)
@@ -193,16 +200,33 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
     boards = [b[:, 0] for b in exact_on(stage, at, BOARDS, healthy, [look.moves for look in ranked[:most]])]
     found = []
     for k, look in enumerate(ranked):
-        there, some = on_its_range(look.nominal, boards[k] if k < len(boards) else healthy, seen)
-        some = at_the_edge(some, seen)
-        whole = spread_out(there, some, seen)
         plan = at[k] if k < len(boards) else None
-        evidence = Evidence(narrowed(whole, seen, stage.good), look.sizes,
-                            span_weights(look.cause, look.sizes), look.cause.sized,
-                            together_of(stage, plan, some, whole, seen),
-                            _ceiling(stage, look.cause, best[k][1][0]))
+        drawn_ = boards[k] if plan else healthy
+        evidence = _evidence(stage, seen, look.cause, look.sizes, look.nominal, drawn_, plan, best[k][1][0])
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
+
+
+def _evidence(stage: Stage, seen: Sequence[Observed], cause: Cause | None, sizes: Sizes, nominal: Floats,
+              boards: Floats, plan: Plan | None, size: float | None = None) -> Evidence:
+    """What a cause, or none, says of all readings: `nominal` (readings, sizes), `boards` (readings, boards +
+    1) drawn with a plan's fault or without one."""
+    def made(short: bool) -> tuple[Floats, Floats]:
+        return on_its_range(nominal, boards, seen, lambda i: on_range_alone(stage, i, plan, BOARDS), short)
+
+    def evidence(there: Floats, some: Floats) -> Evidence:
+        some = at_the_edge(some, seen)
+        whole = spread_out(there, some, seen) if cause else some[:, None, :]
+        weights = span_weights(cause, sizes) if cause else np.ones(1)
+        return Evidence(narrowed(whole, seen, stage.good), sizes, weights, bool(cause and cause.sized),
+                        together_of(stage, plan, some, whole, seen), _ceiling(stage, cause, size))
+
+    there, some = made(False)
+    found = evidence(there, some)
+    if not any(s.low for s in seen):
+        return found
+    other, others = made(True)
+    return found if np.array_equal(some, others) else replace(found, short=evidence(other, others))
 
 
 def _ceiling(stage: Stage, cause: Cause | None, size: float | None) -> Callable[[int], float]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -22,7 +22,7 @@ from incircuit.judge.causes import Cause, changes_on, with_fault
 from incircuit.judge.memory import Key, Notes, Page, key_of
 from incircuit.judge.moving import endless, shows
 from incircuit.judge.reference import Good
-from incircuit.judge.scenes import Scene, unit_of
+from incircuit.judge.scenes import Scene, Taken, unit_of
 from incircuit.judge.spread import names_of
 from incircuit.parts.elements import Change
 from incircuit.paths.blocks import branches, hangs_on
@@ -246,9 +246,27 @@ def names_at(stage: Stage, plan: Plan | None) -> frozenset[str]:
 def solved(stage: Stage, k: int, conditions: Sequence[Condition], boards: int) -> Floats:
     """(readings of scene number `k`, conditions, boards + 1), as the display tells them."""
     readings = stage.scenes[k].readings
-    asks = tuple(dict.fromkeys(t.ask for t in readings))
+    asks = _asks(readings)
     found = rows_at(stage, k, asks, conditions, boards)
     return np.stack([_heard(found[asks.index(t.ask)], t.observed) for t in readings])
+
+
+def _asks(readings: Sequence[Taken]) -> tuple[Ask, ...]:
+    """What readings ask, each once, and what they would on their range alone: that costs no solving."""
+    alone = (lone(t) for t in readings if t.observed.start)
+    return tuple(dict.fromkeys([*(t.ask for t in readings), *alone]))
+
+
+def lone(taken: Taken) -> Ask:
+    """What a reading asks on its range alone, whether or not the one below fits."""
+    return replace(taken.ask, ranges=taken.ask.ranges[-1:])
+
+
+def on_range_alone(stage: Stage, number: int, plan: Plan | None, boards: int) -> Floats:
+    """(boards + 1,) reading `number` [ohm] on the range its digits tell, with a plan's fault."""
+    k, taken = next((k, t) for k, s in enumerate(stage.scenes) for t in s.readings if t.number == number)
+    conditions = (conditions_at(stage, k, *plan) if plan else ()) or (_AS_IT_IS,)
+    return np.asarray(rows_at(stage, k, (lone(taken),), conditions[:1], boards)[0, 0])
 
 
 def rows_at(stage: Stage, k: int, asks: Sequence[Ask], conditions: Sequence[Condition],
@@ -281,7 +299,7 @@ def prepare(stage: Stage, plans: Sequence[Plan], boards: int, only: Sequence[int
         if not scene.resting:
             continue
         page = stage.inner[k]
-        asks = tuple(dict.fromkeys(t.ask for t in scene.readings))
+        asks = _asks(scene.readings)
         heads = [(key_of(ask, 0), key_of(ask, boards)) for ask in asks]
         some = {c.does: c for plan in plans for c in conditions_at(stage, k, *plan) if c.inside}
         wanted = [a for a, head in enumerate(heads) if page.known((head[1], _AS_IT_IS.does)) is None]

@@ -64,26 +64,49 @@ def observed(line: str) -> Observed:
 def test_the_range_begins_where_the_one_below_ends() -> None:
     assert observed("RTN U ohms 3.885k").start == 400.0
     assert observed("RTN U ohms 388.5").start == 0.0
-    assert observed("RTN U ohms 388").start == 0.0
-    assert observed("RTN U ohms 35.9k").start == 0.0
+    assert observed("RTN U ohms 35.9k").start == 40e3
+    assert observed("RTN U ohms 35.9k").low
+    assert not observed("RTN U ohms 3.885k").low
     assert observed("RTN U diode 0.388").start == 0.0
 
 
+def seen(value: float) -> Observed:
+    return Observed(value, "ohms of x", 10.0, 0.5, 4000.0, None, 400.0)
+
+
 def test_boards_on_the_range_below_are_events_and_resistors_are_left() -> None:
-    seen = [Observed(3885.0, "ohms of x", 10.0, 0.5, 4000.0, None, 400.0)] * 2
     jumps = np.array([390.0, 3000.0, 3500.0, 395.0, 3900.0])
     straight = np.array([395.0, 390.0, 402.0, 410.0, 398.0])
+    alone = np.array([3400.0, 3000.0, 3500.0, 3450.0, 3900.0]), straight
     rows = np.array([[390.0], [395.0]])
-    nominal, drawn = on_its_range(rows, np.stack([jumps, straight]), seen)
+    nominal, drawn = on_its_range(rows, np.stack([jumps, straight]), [seen(3885.0)] * 2, lambda i: alone[i])
     assert drawn[0].tolist() == [3500.0, 3000.0, 3500.0, np.inf, 3900.0]
     assert nominal[0].tolist() == [3500.0]
     assert drawn[1].tolist() == straight.tolist()
 
 
+def test_a_range_may_read_less_than_where_it_begins() -> None:
+    """A small current stays below what a junction leaks: 300 ohm where the range below shows none."""
+    boards = np.array([[390.0, 300.0, 350.0, 395.0, 380.0]])
+    alone = np.array([200.0, 300.0, 350.0, 210.0, 380.0])
+    for short in (False, True):  # with a zero left out it may have stood on the range below
+        _, drawn = on_its_range(boards[:, :1], boards, [seen(310.0)], lambda _: alone, short)
+        assert np.isinf(drawn[0]).tolist() == [False, False, False, not short, False]
+        assert drawn[0, 0] == (390.0 if short else 350.0)
+
+
+def test_boards_of_which_the_range_shows_nothing_are_events() -> None:
+    boards = np.array([[9000.0, 3000.0, 3500.0, 12000.0, 3900.0]])
+    _, drawn = on_its_range(boards[:, :1], boards, [seen(3600.0)], lambda _: boards[0])
+    assert drawn.tolist() == [[3500.0, 3000.0, 3500.0, np.inf, 3900.0]]
+    near = np.array([[3900.0, 4100.0, 3800.0, 4000.0, 4200.0]])
+    assert on_its_range(near[:, :1], near, [seen(3600.0)], lambda _: near[0])[1].tolist() == near.tolist()
+
+
 def test_what_a_magnitude_moves_across_the_ranges_is_left() -> None:
     """Its rows stand now on one range, now on the other; drawn boards do both at each."""
-    seen = [Observed(3885.0, "ohms of x", 10.0, 0.5, 4000.0, None, 400.0)]
     boards = np.array([[3200.0, 3000.0, 3500.0, 395.0, 3900.0]])
-    nominal, drawn = on_its_range(np.array([[200.0, 390.0, 3200.0]]), boards, seen)
+    rows = np.array([[200.0, 390.0, 3200.0]])
+    nominal, drawn = on_its_range(rows, boards, [seen(3885.0)], lambda _: boards[0])
     assert drawn.tolist() == boards.tolist()
     assert nominal.tolist() == [[200.0, 390.0, 3200.0]]
