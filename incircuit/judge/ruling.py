@@ -110,11 +110,13 @@ def _word(lead: Explanation | None, fitting: Sequence[Explanation],
 def _leakage_may(alone: Sequence[Weighed], lead: Explanation, groups: Sequence[Group]) -> bool:
     """Whether an open or a short elsewhere explains all, if leakage reads as it hardly ever does.
 
-    How often it does is known to an order of magnitude only: that refutes nothing.
+    How often it does is known to an order of magnitude only: that refutes nothing. A part that is named with
+    the lead's is not elsewhere.
     """
-    least = lead.fit.log_likelihood - REFUTED_ALONE
+    least, mine = lead.fit.log_likelihood - REFUTED_ALONE, set(names(lead))
+    named = {who for who, _ in mine} | {who for g in groups if mine & set(g) for who, _ in g}
     return any(LEAK_MISS in w.fit.misses and w.fit.fits and w.fit.log_likelihood > least and
-               not any(_stands_for((w.cause.who, w.cause.fault), n, groups) for n in names(lead))
+               w.cause.who not in named - {""}
                for w in alone if w.cause and w.cause.defect.word in HARD)
 
 
