@@ -148,11 +148,12 @@ class Evidence:
         """Fit of every magnitude by itself to all readings; likelihoods left out."""
         return fits_each(self.exact, seen, self.together, False)
 
-    def band(self, seen: Sequence[Observed]) -> tuple[float, float] | None:
-        """The magnitudes at which every reading fits by itself; None where there is no size."""
+    def band(self, seen: Sequence[Observed], best: Fit) -> tuple[float, float] | None:
+        """The magnitudes at which every reading fits by itself, `best` what fits best; None where there is no
+        size."""
         if not self.sized:
             return None
-        fits = fits_each(self.exact, seen, self.together, True)
+        fits = fits_each(self.exact, seen, self.together, True, best)
         fitting = [float(m) for k, fit in enumerate(fits) if fit.fits
                    for m in self.sizes[k:k + 2] if m is not None]
         return (min(fitting), max(fitting)) if fitting else None

@@ -122,7 +122,7 @@ def _with_band(e: Explanation, weighed: Mapping[int, Weighed], seen: Sequence[Ob
         return e
     (fault,) = e.faults
     evidence = weighed[id(fault.cause)].evidence
-    return replace(e, faults=(replace(fault, band=evidence.band(seen)),)) if evidence else e
+    return replace(e, faults=(replace(fault, band=evidence.band(seen, e.fit)),)) if evidence else e
 
 
 def _of_single(w: Weighed, total: float) -> Explanation:
@@ -236,9 +236,9 @@ def _pair(stage: Stage, seen: Sequence[Observed], one: Weighed, size: float | No
         circuits = with_cause(stage, second.cause, second.size)
         again = weigh_all(on_circuits(stage, circuits), seen, [first])[1]
         if again.evidence and again.fit.fits:
-            unknown = again.fit.unknown
+            unknown, band = again.fit.unknown, again.evidence.band(seen, again.fit)
             if again.fit.peak > fit.peak:
-                fit, size, band = again.fit, again.size, again.evidence.band(seen)
+                fit, size = again.fit, again.size
     likelihood = fit.peak + unknown + second.fit.unknown
     parts = (Failed(first, size, band), *_failed(second, second.fit))
     weight = (_prior(first, total) + math.log(PAIR) + math.log(second.cause.weight / total + 1e-300))

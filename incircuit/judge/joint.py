@@ -179,16 +179,19 @@ def mixed(fits: Sequence[Fit], priors: Sequence[float] = ()) -> Fit:
     return replace(best, log_likelihood=total, peak=best.peak + total - best.log_likelihood)
 
 
-def fits_each(exact: Floats, seen: Sequence[Observed], together: Together | None,
-              continuous: bool) -> list[Fit]:
+def fits_each(exact: Floats, seen: Sequence[Observed], together: Together | None, continuous: bool,
+              best: Fit | None = None) -> list[Fit]:
     """Fit of every span between rows (`continuous`), or of every row, by itself, as `joint_fit` has it; their
-    likelihoods and peaks are left out (0). `together` says how readings vary at each row."""
+    likelihoods and peaks are left out (0). `together` says how readings vary at each row, and is taken about
+    the board that `best` finds."""
     unknown = np.asarray(np.isnan(exact).any(axis=(0, 2)))
     ready = ready_for(np.where(unknown[:, None], 0.0, exact), seen, continuous)
     assert ready is not None
     low, high = ready.low, ready.high
-    lost, spans = unknown[low] | unknown[high], _spans(
-        ready, together and together.of(ready.numbers), COMMON, None, False)
+    together = together and together.of(ready.numbers)
+    if together and best:
+        together = about_bench(ready, best, together, COMMON)
+    lost, spans = unknown[low] | unknown[high], _spans(ready, together, COMMON, None, False)
     found = spans.found
     return [nothing_fits(len(seen)) if lost[k] else
             Fit(0.0, int(low[k]), float(found.place[k]), tuple(spans.misses(k).tolist()),

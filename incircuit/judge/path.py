@@ -46,7 +46,7 @@ def unlisted(scenes: Sequence[Scene], seen: Sequence[Observed], misses: Sequence
     best = max(fitting, key=lambda w: w.fit.log_likelihood)
     assert best.cause is not None
     ohms = float(best.size or 0.0)
-    low, high = (best.evidence.band(seen) if best.evidence else None) or (ohms, ohms)
+    low, high = (best.evidence.band(seen, best.fit) if best.evidence else None) or (ohms, ohms)
     return Path(best.cause.between, ohms, low, high, marks(ohms))
 
 
