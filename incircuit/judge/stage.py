@@ -21,6 +21,7 @@ from incircuit.errors import SolveError
 from incircuit.judge.causes import Cause, changes_on, with_fault
 from incircuit.judge.memory import Key, Notes, Page, key_of
 from incircuit.judge.moving import endless, shows
+from incircuit.judge.observed import Observed
 from incircuit.judge.reference import Good
 from incircuit.judge.scenes import Scene, Taken, unit_of
 from incircuit.judge.spread import names_of
