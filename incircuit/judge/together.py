@@ -72,7 +72,7 @@ class Together:
         tells nothing; `errors` (readings, readings) is the covariance of what the meter adds."""
         if self.curves is None:
             return self
-        unit = np.maximum(self.wider[:, row], 1e-6)  # a reading of nothing spreads by nothing, and tells nothing
+        unit = np.maximum(self.wider[:, row], 1e-6)  # nothing spreads by nothing
         blind = np.diag(np.where(np.isnan(off), BLIND, 0.0))
         errors = errors / np.outer(unit, unit) + blind
         covariance, shift = self.curves.around(np.nan_to_num(off) / unit, errors, self.covariance)
