@@ -208,8 +208,8 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     unknown = np.isnan(nominal)[:, :, None] | np.isnan(ratio)[:, None, :]
     exact = np.where(np.isnan(exact) & ~unknown, np.inf, exact)  # nothing at all, endlessly often
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
-    # farads overload where the upper voltage is never reached, however little was wanted, on the nominal
-    # board by itself where that stands at the end
+    # farads overload where the upper voltage is never reached, however little was wanted; where the nominal
+    # board stands at the end it alone does
     farads = np.array([s.mode.startswith("farads") for s in seen])[:, None, None]
     alone = edge & farads & (drawn[:, :1] >= _ends(seen)[:, None])[:, None, :]
     edge &= ~farads
