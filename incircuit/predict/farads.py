@@ -45,8 +45,9 @@ def read_farads(stage: Charged, meter: Meter, swapped: bool, conditions: Ints, l
                 on: int | None = None) -> Reading:
     """Readings of all boards of some conditions, (conditions, boards + 1). `leads` [ohm] (boards + 1,).
 
-    The nominal board finds the range; the drawn ones are read on that range, and beyond its end. So are all
-    where it is known to be number `on`.
+    Each board finds its range, the drawn ones from that of the nominal board upwards: one that a junction
+    makes overload may read less on the next. Where the range is known to be number `on`, all are read there,
+    and beyond its end.
     """
     mode = farads_mode(meter)
     nominal = stage.columns_of(list(conditions), [0])
@@ -57,14 +58,19 @@ def read_farads(stage: Charged, meter: Meter, swapped: bool, conditions: Ints, l
         chosen = np.full(len(nominal), on, dtype=np.intp)
         exact = _timed(stage, mode, swapped, nominal, chosen, first, 1.0 if _last(mode, on) else LONGER)
     found = np.repeat(exact[:, None], stage.boards + 1, axis=1)
+    stands = np.repeat(chosen[:, None], stage.boards + 1, axis=1)
     if stage.boards:
         columns = stage.columns_of(list(conditions), range(1, stage.boards + 1))
+        lead = np.tile(leads[1:], len(conditions))
         at = np.repeat(chosen, stage.boards)
-        drawn = _timed(stage, mode, swapped, columns, at, np.tile(leads[1:], len(conditions)), LONGER)
-        found[:, 1:] = drawn.reshape(len(conditions), -1)
+        drawn = _timed(stage, mode, swapped, columns, at, lead, LONGER)
+        ends = np.array([r.full_scale * (1.0 + 1e-6) for r in mode.ranges])
+        while on is None and len(up := np.flatnonzero((drawn > ends[at]) & ~_last(mode, at))):
+            at[up] += 1
+            drawn[up] = _timed(stage, mode, swapped, columns[up], at[up], lead[up], LONGER)
+        found[:, 1:], stands[:, 1:] = (a.reshape(len(conditions), -1) for a in (drawn, at))
     over = found > mode.ranges[-1].full_scale * (1.0 + 1e-6)
-    found = np.where(over & _last(mode, chosen)[:, None], np.inf, found)
-    return Reading(found, np.repeat(chosen[:, None], stage.boards + 1, axis=1))
+    return Reading(np.where(over & _last(mode, stands), np.inf, found), stands)
 
 
 def _last(mode: FaradsMode, chosen: Ints | int) -> NDArray[np.bool_]:

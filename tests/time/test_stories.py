@@ -194,6 +194,13 @@ def test_a_junction_that_opens_on_the_way_makes_farads_uncertain() -> None:
     assert {ref for e in found.explanations[:4] for ref, _ in names(e)} == {"C8", "C15"}
 
 
+def test_farads_that_overload_on_one_range_may_read_less_on_the_next() -> None:
+    """Through a junction 0.36 µF on a range that ends at 0.4, 0.22 µF on the next, by ngspice."""
+    found = verdict(board("lamp-driver/lamp-driver"), "L N farads 0.266u\n")
+    assert found.lines[0].in_band
+    assert verdict(board("lamp-driver/lamp-driver"), "L N farads 364.0n\n").lines[0].in_band
+
+
 def test_nothing_of_a_high_range_may_be_little_of_a_low_one() -> None:
     """0.000m is anything below a microfarad, 8 nF too; a missing capacitor reads so as well."""
     found = verdict(board("pump-drive/boost-stage"), "RTN VBUS farads 0.000m\nVBUS RTN farads 0.37u\n")
