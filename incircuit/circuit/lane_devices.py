@@ -111,8 +111,9 @@ def moves(solver: Any, devices: Any, sizes: Any, lists: Any) -> None:
             outer = get(a, k) - get(b, k)
             new = outer - get(rs, i) * (get(constant, i) + g * outer)
             put(moved, k, _move(new, old, g, get(still, k), get(moved, k)))
-            if somewhere(size_of(new - old) > 0.5 * scale):
-                new = limit(new, old, scale, get(is_, i), get(knee, i))
+            wild = size_of(new - old) > 0.5 * scale
+            if somewhere(wild):
+                new = where(wild, limit(new, old, scale, get(is_, i), get(knee, i)), new)
             put(vd, i, where(get(done, k) != 0.0, old, new))
     g = row(conductance, sizes[0] + sizes[1])
     for c in range(sizes[2]):

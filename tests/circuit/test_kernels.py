@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -104,3 +105,21 @@ def test_long_rows_one_by_one_give_the_same_digits(monkeypatch: pytest.MonkeyPat
         found.append((ours(task(30), 1)[0].v, [solved(seed).pad_voltage for seed in range(4000, 4060)]))
     assert np.array_equal(found[0][0], found[1][0])
     assert all(np.abs(a - b).max() < 1e-6 for a, b in zip(found[0][1], found[1][1], strict=True))
+
+
+@needs_numba
+@pytest.mark.slow
+def test_no_scenario_of_the_compiled_kernel_depends_on_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same scenarios in another order, and alone, give the same digits."""
+    monkeypatch.setenv("INCIRCUIT_COMPILED", "1")
+    work = task(9)
+    order = np.random.default_rng(5).permutation(work.cases)
+
+    def some(columns: np.ndarray) -> np.ndarray:
+        before = replace(work.before, of=work.before.of[columns])
+        part = replace(work, values=work.values.take(columns), drive=work.drive.take(columns), before=before)
+        return np.asarray(ours(part, 1)[0].v)
+
+    whole = some(np.arange(work.cases))
+    assert np.array_equal(some(order), whole[:, order])
+    assert all(np.array_equal(some(order[k:k + 1]), whole[:, order[k:k + 1]]) for k in range(20))
