@@ -17,7 +17,7 @@ from incircuit.meter.display import quantise, range_half_width
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import Change
 from incircuit.paths.blocks import parts_of
-from incircuit.predict.course_film import film
+from incircuit.predict.course_film import Film, film
 from incircuit.predict.course_plant import Charged, charged
 from incircuit.predict.course_seen import seen_as
 from incircuit.predict.esr import read_esr
@@ -34,8 +34,10 @@ FIRST_SIGHT = 1.0
 """`first` is a display seen within so many seconds of the first touch (from memory)."""
 CLOCK = 0.2
 """`after 5s` is told by feeling: within this part of the time, half width (from memory)."""
-WATCHED = {"climbs": 6.0, "drifts": 60.0, "chirp": 6.0}
-"""Whoever says so has looked for so many seconds (assumption)."""
+WATCHED = {"climbs": 6.0, "drifts": 60.0, "chirp": 2.5}
+"""Whoever says so has looked for so many seconds (assumption) …"""
+GLANCE = 1.5
+"""… but what has shown after so many needs no more."""
 SLACK = 20.0
 """As evidence a display need not be known to the last digit."""
 FOR_WORDS = 12
@@ -98,16 +100,24 @@ def _filmed(stage: Charged, meter: Meter, asks: Sequence[Ask], leads: Floats) ->
     which: Ints = np.repeat(np.arange(len(asks)), width)
     columns = np.tile(np.arange(width), len(asks))
     moments = [_moments(ask, stage.boards) for ask in asks]
-    longest = [WATCHED[a.word] if m is None else float(m.max()) for a, m in zip(asks, moments, strict=True)]
-    updates = np.array([int(np.ceil(t * meter.updates_per_second)) + 1 for t in longest])[which]
-    shown = film(stage.plant.take(columns), stage.charges[:, columns], meter, asks, which,
-                 np.tile(leads, len(asks) * stage.conditions), updates, slack=SLACK)
+    lead = np.tile(leads, stage.conditions)
+
+    def watched(some: Sequence[Ask], which: Ints, columns: Ints, seconds: Sequence[float]) -> Film:
+        updates = np.array([int(np.ceil(t * meter.updates_per_second)) + 1 for t in seconds])[which]
+        return film(stage.plant.take(columns), stage.charges[:, columns], meter, some, which, lead[columns],
+                    updates, slack=SLACK)
+
+    shown = watched(asks, which, columns, [GLANCE if m is None else float(m.max()) for m in moments])
     found = np.empty((len(asks), stage.conditions, stage.boards + 1))
     for k, ask in enumerate(asks):
         rows = slice(k * width, (k + 1) * width)
         moment = moments[k]
         if moment is None:
-            said = seen_as(ask.word, meter, ask.mode, shown.exact[rows], shown.range[rows], shown.beep[rows])
+            said, sure = seen_as(ask.word, meter, ask.mode, shown.exact[rows], shown.range[rows],
+                                 shown.beep[rows])
+            if len(left := np.flatnonzero(~sure)):
+                longer = watched([ask], np.zeros_like(left), left, [WATCHED[ask.word]])
+                said[left] = seen_as(ask.word, meter, ask.mode, longer.exact, longer.range, longer.beep)[0]
             values = np.where(said, np.inf, 0.0)
         else:
             at = np.floor(np.tile(moment, stage.conditions) * meter.updates_per_second + 1e-9).astype(np.intp)

@@ -22,10 +22,12 @@ SEEN = 3
 Bools = npt.NDArray[np.bool_]
 
 
-def seen_as(word: str, meter: Meter, mode: str, exact: Floats, ranges: Ints, beep: Floats) -> Bools:
-    """Whether displays, (scenarios, updates), would be called so, (scenarios,)."""
+def seen_as(word: str, meter: Meter, mode: str, exact: Floats, ranges: Ints,
+            beep: Floats) -> tuple[Bools, Bools]:
+    """Whether displays, (scenarios, updates), would be called so, and whether a longer look would tell
+    otherwise no more, (scenarios,) both."""
     if word == "chirp":
-        return np.asarray((beep >= CHIRP[0]) & (beep <= CHIRP[1]))
+        return np.asarray((beep >= CHIRP[0]) & (beep <= CHIRP[1])), np.isfinite(beep)
     scales = ranges_of(meter, mode)
     digit = np.array([s.resolution for s in scales])[ranges[:, 1:]]
     with np.errstate(invalid="ignore"):
@@ -37,5 +39,6 @@ def seen_as(word: str, meter: Meter, mode: str, exact: Floats, ranges: Ints, bee
     rises, falls = up.sum(axis=1), down.sum(axis=1)
     if word == "climbs":  # where the meter changes its range it may fall in between
         first = (falls == 0) | (up.argmax(axis=1) < down.argmax(axis=1))
-        return np.asarray((rises >= 1) & first & (exact[:, 0] < exact.max(axis=1)))
-    return np.asarray(rises + falls >= SEEN)
+        return np.asarray((rises >= 1) & first), np.asarray(rises + falls >= 1)
+    moves = np.asarray(rises + falls >= SEEN)
+    return moves, moves
