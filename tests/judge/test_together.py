@@ -6,12 +6,14 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import pytest
+from scipy.optimize import nnls
 
 from incircuit.judge.joint import SHARES, Fit, mixed, shares
 from incircuit.judge.observed import Observed
 from incircuit.judge.ruling import names
 from incircuit.judge.spread import explained
-from incircuit.judge.together import Moved, Together, curved, together
+from incircuit.judge.together import Moved, Together, curved, least_positive, together
 from tests.judge.neighbourhoods import board
 from tests.judge.told import verdict, words
 
@@ -142,3 +144,13 @@ def test_leakage_may_be_either_of_two_that_are_named_together() -> None:
     lead = set(names(found.explanations[0]))
     named = {who for g in found.ruling.groups if lead & set(g) for who, _ in g}
     assert named == {"R1", "R2"}
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_least_positive_against_the_reference_library(seed: int) -> None:
+    """scipy.optimize.nnls, the same method by other hands."""
+    rng = np.random.default_rng(seed)
+    for count in range(1, 9):
+        table, right = rng.normal(size=(count + 3, count)), rng.normal(size=count + 3)
+        expected = nnls(table, right)[0]
+        assert np.allclose(least_positive(table.T @ table, table.T @ right), expected, atol=1e-9)
