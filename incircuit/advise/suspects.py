@@ -12,7 +12,7 @@ from incircuit.board.state import HEALTHY, State
 from incircuit.circuit.build import Circuit
 from incircuit.errors import StateError, StoryError
 from incircuit.judge.causes import TEMPER
-from incircuit.judge.explanations import HEALTHY as SOUND
+from incircuit.judge.explanation import HEALTHY as SOUND
 from incircuit.judge.judge import Judgement
 from incircuit.meter.typed import parse_shown
 from incircuit.parts.elements import Change, Resistance

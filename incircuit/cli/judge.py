@@ -11,7 +11,7 @@ from incircuit.cli.text import columns, listed, paragraph, say, say_json
 
 if TYPE_CHECKING:
     from incircuit.board import Board
-    from incircuit.judge.explanations import Explanation
+    from incircuit.judge.explanation import Explanation
     from incircuit.judge.judge import Judgement, Line
     from incircuit.story import Story
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from incircuit.circuit.elimination import Floats
 from incircuit.judge.causes import changes_on
-from incircuit.judge.explanations import Explanation
+from incircuit.judge.explanation import Explanation
 from incircuit.judge.memory import Notes
 from incircuit.judge.observed import scaled
 from incircuit.judge.scenes import Scene, contact_in, range_of, unit_of

@@ -12,7 +12,8 @@ from incircuit.board.model import Board
 from incircuit.circuit.elimination import Floats
 from incircuit.errors import StoryError
 from incircuit.judge.causes import Cause, causes_of, total_weight
-from incircuit.judge.explanations import HEALTHY, Explanation, explanations
+from incircuit.judge.explanation import HEALTHY, Explanation
+from incircuit.judge.explanations import explanations
 from incircuit.judge.joint import FAR
 from incircuit.judge.memory import Memory, Notes, Page, Progress
 from incircuit.judge.observed import WORD, Observed

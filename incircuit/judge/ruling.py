@@ -10,7 +10,7 @@ from incircuit.compare.twins import twin_keys
 from incircuit.judge.alike import alike_in_place, where
 from incircuit.judge.causes import Cause
 from incircuit.judge.evidence import LEAK_MISS
-from incircuit.judge.explanations import Explanation
+from incircuit.judge.explanation import Explanation
 from incircuit.judge.memory import Notes
 from incircuit.judge.scenes import Scene
 from incircuit.judge.search import Weighed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from incircuit.compare.why import fault_words
-from incircuit.judge.explanations import Explanation, Failed
+from incircuit.judge.explanation import Explanation, Failed
 from incircuit.judge.judge import Judgement
 from incircuit.judge.slips import Slip
 from incircuit.units import duration, format_value

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from incircuit.judge.explanations import Explanation
+from incircuit.judge.explanation import Explanation
 from incircuit.judge.judge import Judgement
 from tests.judge.bench import Hidden
 from tests.judge.stories import Trial
