@@ -68,6 +68,7 @@ def log_prior(cause: Cause | None, total: float) -> float:
 
 
 def failed_in(w: Weighed, fit: Fit) -> tuple[Failed, ...]:
+    """The fault of a single cause at its likeliest magnitude; none for the board without one."""
     if w.cause is None:
         return ()
     size = None if w.silent or w.evidence is None else w.evidence.size(fit)
