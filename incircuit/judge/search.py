@@ -38,7 +38,6 @@ from incircuit.judge.observed import Observed
 from incircuit.judge.reference import narrowed
 from incircuit.judge.stage import (
     Plan,
-    Sizes,
     Stage,
     changed,
     exact_on,
@@ -85,7 +84,7 @@ def weigh_all(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
     few = len(causes) <= FEW
     prepare(stage, [(c, (*severe(c), *magnitudes(c, COARSE)) if few else severe(c)) for c in causes], BOARDS)
     healthy = healthy_on(stage, BOARDS)
-    own = _evidence(stage, seen, None, (None,), healthy[:, :1], healthy, None)
+    own = _evidence(stage, seen, None, healthy[:, :1], healthy, None)
     base = own.fit(seen)
     found: dict[int, Weighed] = {}
     scale = generous(healthy, seen)
@@ -202,17 +201,22 @@ def _drawn(stage: Stage, seen: Sequence[Observed], looks: Sequence[Look], health
     for k, look in enumerate(ranked):
         plan = at[k] if k < len(boards) else None
         drawn_ = boards[k] if plan else healthy
-        evidence = _evidence(stage, seen, look.cause, look.sizes, look.nominal, drawn_, plan, best[k][1][0])
+        evidence = _evidence(stage, seen, look, look.nominal, drawn_, plan, best[k][1][0])
         found.append((look, Weighed(look.cause, evidence.fit(seen), evidence)))
     return found
 
 
-def _evidence(stage: Stage, seen: Sequence[Observed], cause: Cause | None, sizes: Sizes, nominal: Floats,
-              boards: Floats, plan: Plan | None, size: float | None = None) -> Evidence:
-    """What a cause, or none, says of all readings: `nominal` (readings, sizes), `boards` (readings, boards +
-    1) drawn with a plan's fault or without one."""
+def _evidence(stage: Stage, seen: Sequence[Observed], look: Look | None, nominal: Floats, boards: Floats,
+              plan: Plan | None, size: float | None = None) -> Evidence:
+    """What the cause of a look, or none, says of all readings: `nominal` (readings, sizes), `boards`
+    (readings, boards + 1) drawn with a plan's fault or without one; `size` its magnitude there."""
+    cause, sizes = (look.cause, look.sizes) if look else (None, (None,))
+
+    def alone(i: int) -> Floats:
+        return on_range_alone(stage, i, plan if look and i in look.moves else None, BOARDS)
+
     def made(short: bool) -> tuple[Floats, Floats]:
-        return on_its_range(nominal, boards, seen, lambda i: on_range_alone(stage, i, plan, BOARDS), short)
+        return on_its_range(nominal, boards, seen, alone, short)
 
     def evidence(there: Floats, some: Floats) -> Evidence:
         some = at_the_edge(some, seen)
