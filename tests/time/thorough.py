@@ -101,7 +101,7 @@ def plan_of(board: Board, part: Part, rng: random.Random) -> list[Asked]:
         "ohms first", "ohms after", "diode first", "diode moves", "ohms moves", "continuity")]
     if {a, b} & hidden:
         return [*dict.fromkeys(found)][:MOST]
-    again = [(a, b, "farads"), (a, b, "esr")]  # a number that surprises is read twice
+    again = [(a, b, "farads"), (a, b, "esr"), (b, a, "ohms")]  # a number that surprises is read again
     return [*dict.fromkeys(found)][:MOST] + again + rng.sample(timed, 2)
 
 
