@@ -38,6 +38,8 @@ SELDOM = 0.03
 JUMP, NEXT_TO = 1.3, 0.1
 """A reading jumps between two ranges where the next one begins so many times higher; a magnitude that changes
 a reading by more than this part moves it."""
+LEAST_HERE = 10
+"""Boards that tell how far a reading spreads."""
 MOST_WIDER = 1e3
 SHORT = 0.2
 """Share of people who leave zeros at the end out (assumption)."""
@@ -49,8 +51,8 @@ HOPELESS = 3.0
 class Evidence:
     """Readings of a condition at all its magnitudes: `exact` (readings, rows, boards + 1).
 
-    `ceiling` tells what a reading is when nothing leaks [ohm]; `short` are the same readings if zeros were
-    left out of them, where that tells another range.
+    `ceiling` tells what a reading is when nothing leaks [ohm]; `standing` is the log probability of the
+    ranges read; `short` are the same readings if zeros were left out of them, where that tells another range.
     """
 
     exact: Floats
@@ -59,6 +61,7 @@ class Evidence:
     sized: bool
     together: Together | None = None
     ceiling: Callable[[int], float] | None = None
+    standing: float = 0.0
     short: Evidence | None = None
 
     def fit(self, seen: Sequence[Observed], without: Sequence[int] = ()) -> Fit:
@@ -112,6 +115,8 @@ class Evidence:
         kept = [i for i in range(len(seen)) if i not in without]
         ready = ready_for(self.exact[kept], [seen[i] for i in kept], self.sized)
         found = self._about(ready, kept) if ready else nothing_fits(len(kept))
+        found = replace(found, log_likelihood=found.log_likelihood + self.standing,
+                        peak=found.peak + self.standing)
         if not without:
             return found
         misses = [0.0] * len(seen)
@@ -224,31 +229,36 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
 
 
 def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed], alone: Callable[[int], Floats],
-                 short: bool = False) -> tuple[Floats, Floats]:
-    """Nominal readings (readings, rows) and drawn boards (readings, boards + 1) on the range that was read.
+                 short: bool = False) -> tuple[Floats, Floats, float]:
+    """Nominal readings (readings, rows) and drawn boards (readings, boards + 1) on the range that was read,
+    and the log probability that boards stand there.
 
-    A junction reads 390 ohm on one range and 3 kilohm on the next: drawn boards that stand on the lower one
-    are an event, like overload, not a tenth of the number; `alone` tells what they read on the range that
-    the digits tell. So are boards of which the range read shows nothing: a test current just above what a
-    junction leaks reads far more than one just below. Where the nominal board is one of these, the middle one
-    of those on the range read stands for it. What reads on on the next range as on the one before is left,
-    and so is what the magnitude of a fault moves: its rows stand now on one range, now on the other. `short`:
-    zeros were left out of the numbers that fit the range below, so that their digits tell nothing.
+    A junction reads 390 ohm on one range and 3 kilohm on the next: that drawn boards stand on the lower one
+    is an event, like overload, and no tenth of the number; `alone` tells what they read on the range that the
+    digits tell. So are boards of which the range read shows nothing: a test current just above what a
+    junction leaks reads far more than one just below. What reads on on the next range as on the one before is
+    left, and so is what the magnitude of a fault moves: its rows stand now on one range, now on the other.
+    `short`: zeros were left out of the numbers that fit the range below, so that their digits tell nothing.
     """
-    nominal, drawn = nominal.copy(), drawn.copy()
+    nominal, drawn, standing = nominal.copy(), drawn.copy(), 0.0
     for i, s in enumerate(seen):
         first = drawn[i, 0]
-        elsewhere = _beyond(drawn[i], s)
-        if s.start and not (short and s.low) and (drawn[i] <= s.start).any():
-            elsewhere |= _below(drawn[i], s, alone(i))
-        there = np.isfinite(drawn[i]) & ~elsewhere
-        if not elsewhere.any() or there.mean() <= SELDOM or not np.isfinite(first) or (
-                np.abs(nominal[i] - first) > NEXT_TO * first).any():
+        if not np.isfinite(first) or (np.abs(nominal[i] - first) > NEXT_TO * first).any():
             continue
-        drawn[i, elsewhere] = np.inf
-        if elsewhere[0]:
-            drawn[i, 0] = nominal[i] = np.median(drawn[i][there])
-    return nominal, drawn
+        if s.start and not (short and s.low) and (drawn[i] <= s.start).any():
+            there = alone(i)
+            below = _below(drawn[i], s, there)
+            if below.any():
+                drawn[i] = there
+                nominal[i] = there[0]
+                standing += math.log(max(1.0 - below.mean(), 0.5 / len(below)))
+        beyond = _beyond(drawn[i], s)
+        here = np.isfinite(drawn[i]) & ~beyond
+        if beyond.any() and here.sum() >= LEAST_HERE:
+            drawn[i, beyond] = np.inf
+            if beyond[0]:
+                drawn[i, 0] = nominal[i] = np.median(drawn[i][here])
+    return nominal, drawn, standing
 
 
 def _below(boards: Floats, s: Observed, alone: Floats) -> Bools:

@@ -215,22 +215,22 @@ def _evidence(stage: Stage, seen: Sequence[Observed], look: Look | None, nominal
     def alone(i: int) -> Floats:
         return on_range_alone(stage, i, plan if look and i in look.moves else None, BOARDS)
 
-    def made(short: bool) -> tuple[Floats, Floats]:
+    def made(short: bool) -> tuple[Floats, Floats, float]:
         return on_its_range(nominal, boards, seen, alone, short)
 
-    def evidence(there: Floats, some: Floats) -> Evidence:
+    def evidence(there: Floats, some: Floats, standing: float) -> Evidence:
         some = at_the_edge(some, seen)
         whole = spread_out(there, some, seen) if cause else some[:, None, :]
         weights = span_weights(cause, sizes) if cause else np.ones(1)
         return Evidence(narrowed(whole, seen, stage.good), sizes, weights, bool(cause and cause.sized),
-                        together_of(stage, plan, some, whole, seen), _ceiling(stage, cause, size))
+                        together_of(stage, plan, some, whole, seen), _ceiling(stage, cause, size), standing)
 
-    there, some = made(False)
-    found = evidence(there, some)
+    typed = made(False)
+    found = evidence(*typed)
     if not any(s.low for s in seen):
         return found
-    other, others = made(True)
-    return found if np.array_equal(some, others) else replace(found, short=evidence(other, others))
+    other = made(True)
+    return found if np.array_equal(typed[1], other[1]) else replace(found, short=evidence(*other))
 
 
 def _ceiling(stage: Stage, cause: Cause | None, size: float | None) -> Callable[[int], float]:
