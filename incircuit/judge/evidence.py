@@ -207,7 +207,7 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
         ratio = drawn / drawn[:, :1]
     stand_in = 1.0 + _STAND_IN * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
     usable = np.isfinite(drawn[:, :1]) & (np.abs(drawn[:, :1]) > 1e-12)
-    ratio = np.where(usable, ratio, stand_in)
+    ratio = np.where(usable, ratio, np.where(np.isfinite(drawn[:, :1]) & np.isinf(drawn), np.inf, stand_in))
     with np.errstate(invalid="ignore"):  # events have no proportion; they are put in below
         exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
     unknown = np.isnan(nominal)[:, :, None] | np.isnan(ratio)[:, None, :]

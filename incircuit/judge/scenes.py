@@ -130,7 +130,8 @@ def _endless(meter: Meter) -> Meter:
     ohms = meter.ohms and replace(meter.ohms, ranges=(
         *meter.ohms.ranges, *(_open_ended(r) for r in meter.ohms.ranges)))
     continuity = meter.continuity and replace(meter.continuity, range=_open_ended(meter.continuity.range))
-    return replace(meter, diode=diode, ohms=ohms, continuity=continuity)
+    esr = meter.esr and replace(meter.esr, ranges=(*meter.esr.ranges[:-1], _open_ended(meter.esr.ranges[-1])))
+    return replace(meter, diode=diode, ohms=ohms, continuity=continuity, esr=esr)
 
 
 def _open_ended(scale: Range) -> Range:

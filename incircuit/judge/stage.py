@@ -356,7 +356,8 @@ def _read_moving(scene: Scene, circuit: Circuit, asks: Sequence[Ask], changes: S
     """The same where capacitors charge, are tested, or the board is powered."""
     unit = np.array([unit_of(scene.plain, ask) for ask in asks])[:, None, None]
     try:
-        found = read_timed(circuit, changes, scene.red, scene.black, scene.plain, asks, boards)[:, 1:]
+        meter = replace(scene.plain, esr=scene.meter.esr)
+        found = read_timed(circuit, changes, scene.red, scene.black, meter, asks, boards)[:, 1:]
     except SolveError:
         return np.full((len(asks), len(changes), boards + 1), np.nan)
     return np.asarray(found * unit)

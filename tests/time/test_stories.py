@@ -247,3 +247,19 @@ def test_negative_ohms_are_a_charge() -> None:
 
 def test_after_may_be_typed_in_one_word() -> None:
     assert judged("BUS RTN ohms OL after5s\n").lines[0].moment.reading.when == 5.0
+
+
+def test_a_leak_is_not_cleared_by_the_end_of_the_esr_range() -> None:
+    """R4 of 100 ohms reads 97.0 in esr where the range ends at 100; C2 leaks 5.9 MΩ, read by ngspice."""
+    read = "LS DZ farads 0.433u\nLS DZ esr 97.0\nLS DZ ohms 0.867M\nN DZ ohms 3.771M\n"
+    found = verdict(board("lamp-driver/lamp-driver"), read)
+    assert {"C2", "R5"} <= {ref for e in found.explanations[:3] for ref, _ in names(e)}
+    assert {p.word for p in found.ruling.parts if p.part in ("C2", "R5")} == {"undecided"}
+
+
+def test_a_capacitor_that_is_gone_may_overload() -> None:
+    """Against the junction of a regulator 5 mA come to the upper voltage at once, or never."""
+    read = "V5 N esr OL\nN V5 farads OL\nN V5 esr OL\nV5 N farads 14.2u\n"
+    found = verdict(board("lamp-driver/lamp-driver"), read)
+    assert found.explanations[0].faults[0].cause.part == "C4"
+    assert not found.explanations[0].slips
