@@ -21,7 +21,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from incircuit.circuit.elimination import Floats, Ints
+from incircuit.circuit.elimination import Bools, Floats, Ints
 from incircuit.judge.line import Along, along
 from incircuit.judge.observed import Observed, is_linear, on_scale
 from incircuit.judge.together import TAIL, Together
@@ -257,11 +257,33 @@ def _spans(ready: Ready, together: Together | None, common: float, at: Floats | 
 
 
 def _events(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints) -> Floats:
-    """Log probability, (readings, spans), that a reading overloads or not, as was seen."""
+    """Log probability, (readings, spans), that a reading overloads or not as was seen, given those before."""
     over = _overload(exact, np.array([s.end for s in seen]))
-    span = 0.5 * (over[:, low] + over[:, high])
-    ol = np.array([s.value is None for s in seen])[:, None]
-    return np.asarray(np.log(np.where(ol, span, 1.0 - span)))
+    ol = np.array([s.value is None for s in seen], dtype=np.bool_)[:, None]
+    as_seen = _given_others(np.where(ol, over, 1.0 - over), np.isinf(exact) == ol[:, :, None])
+    return np.asarray(np.log(0.5 * (as_seen[:, low] + as_seen[:, high])))
+
+
+def _given_others(alone: Floats, happened: Bools) -> Floats:
+    """Probability of each event, (readings, rows), given that one before it which says most about it.
+
+    `alone` are their probabilities by themselves, `happened` (readings, rows, boards) on which drawn boards
+    they did. Two readings of one leak overload together: the second is no further witness. A tree of
+    conditional probabilities stands for all of them together (C. K. Chow, C. N. Liu, IEEE Trans. Inf. Theory
+    14 (1968) 462).
+    """
+    share, boards = happened.mean(axis=2), happened.shape[2]
+    unsure = np.flatnonzero(((share > 0.0) & (share < 1.0)).any(axis=1)).tolist()
+    found = alone.copy()
+    for k, i in enumerate(unsure[1:], 1):
+        before = happened[unsure[:k]]
+        both, times = (before & happened[i]).sum(axis=2), before.sum(axis=2)
+        given = np.where(times > 0, (both + 0.5) / (times + 1.0), share[i])
+        most = np.abs(given - share[i]).argmax(axis=0)
+        told = given[most, np.arange(given.shape[1])]
+        open_ = (share[i] > 0.0) & (share[i] < 1.0)
+        found[i] = np.where(open_, np.minimum(told, 1.0 - 0.5 / boards), alone[i])
+    return found
 
 
 def _overload(exact: Floats, ends: Floats) -> Floats:

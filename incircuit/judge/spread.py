@@ -23,6 +23,8 @@ TELLING = 3.2
 """A parameter counts where its correlation with what is left is above this, in deviations of chance."""
 LEFT = 1e-3
 """Part of a reading's variance that need not be explained."""
+ONE = 0.9
+"""Rests of two readings that agree by more than this are one: chance does not do so on dozens of boards."""
 TOGETHER = 0.7
 """Of what parameters leave unexplained, readings share this much as drawn (assumption)."""
 VARIANCE = 1.0 / 3.0
@@ -121,14 +123,37 @@ def left_over(rest: Floats) -> Floats:
     found, some = np.zeros((len(rest), len(rest))), np.flatnonzero(size)
     rest, size = rest[some], size[some]
     unit = rest / np.maximum(size, 1e-300)[:, None]
-    shares, ways = np.linalg.eigh(unit @ unit.T)
-    real = shares > (1.0 + np.sqrt(len(rest) / rest.shape[1])) ** 2
-    way = ways[:, real] * np.sqrt(shares[real])
-    sure = way @ way.T
-    left = unit @ unit.T - sure
-    together = sure + TOGETHER * left + (1.0 - TOGETHER) * np.diag(np.diag(left))
+    alike = _alike(unit)
+    common = _unit(alike.T @ unit)
+    part = alike * (unit @ common.T)
+    own = unit - part @ common
+    together = part @ _shrunk(common) @ part.T + _shrunk(own)
     found[np.ix_(some, some)] = together * size[:, None] * size
     return found
+
+
+def _alike(unit: Floats) -> Floats:
+    """(readings, groups) signs of readings that leave the same on every board: one reading taken twice."""
+    same = unit @ unit.T
+    groups: list[Floats] = []
+    taken = np.zeros(len(unit), dtype=np.bool_)
+    for k in range(len(unit)):
+        if not taken[k]:
+            with_it = (np.abs(same[k]) > ONE) & ~taken
+            taken |= with_it
+            groups.append(np.where(with_it, np.sign(same[k]), 0.0))
+    return np.stack(groups, axis=1) if groups else np.zeros((0, 0))
+
+
+def _shrunk(rows: Floats) -> Floats:
+    """(rows, rows) products of rows of at most unit length, but for what chance lets them share."""
+    product = rows @ rows.T
+    shares, ways = np.linalg.eigh(product)
+    real = shares > (1.0 + np.sqrt(len(rows) / max(rows.shape[1], 1))) ** 2
+    way = ways[:, real] * np.sqrt(shares[real])
+    sure = way @ way.T
+    left = product - sure
+    return np.asarray(sure + TOGETHER * left + (1.0 - TOGETHER) * np.diag(np.diag(left)))
 
 
 def _unit(rows: Floats) -> Floats:
