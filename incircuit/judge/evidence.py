@@ -32,6 +32,8 @@ from incircuit.judge.together import Moved, Together, curved, together
 LEAK_MISS = 3.0
 """A reading of leakage that misses by more may be that of a board that leaks as no drawn one; it counts as a
 miss by so much."""
+STRANGE = 1.5
+"""A reading of leakage that misses by more is looked at whether no leak at all reads as much."""
 _STAND_IN = 0.05
 SELDOM = 0.03
 """Share of drawn boards above which what they do counts though the nominal one does not."""
@@ -79,6 +81,11 @@ class Evidence:
         found = self._fit(seen, without)
         leaking = [i for i in range(len(seen)) if i not in without
                    and decided_by_leakage(self.exact[i, found.row], seen[i])]
+        beyond = [i for i in leaking if found.misses[i] > STRANGE and self._above(i, seen[i], found.row)]
+        if beyond:  # the normal law knows no ceiling
+            found = replace(found, log_likelihood=found.log_likelihood - 0.5 * FAR**2,
+                            misses=tuple(max(m, FAR + 1.0) if i in beyond else m
+                                         for i, m in enumerate(found.misses)))
         missed = [i for i in leaking if found.misses[i] > LEAK_MISS]
         other = self._leaking(seen, without, found.row, leaking, missed) if missed else found
         if other.log_likelihood <= found.log_likelihood:
