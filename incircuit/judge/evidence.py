@@ -17,6 +17,7 @@ from incircuit.judge.joint import (
     deviations,
     fit_of,
     fits_each,
+    given_others,
     mixed,
     nothing_fits,
     ready_for,
@@ -247,7 +248,8 @@ def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed], alone
     left, and so is what the magnitude of a fault moves: its rows stand now on one range, now on the other.
     `short`: zeros were left out of the numbers that fit the range below, so that their digits tell nothing.
     """
-    nominal, drawn, standing = nominal.copy(), drawn.copy(), 0.0
+    nominal, drawn = nominal.copy(), drawn.copy()
+    stands: list[Bools] = []
     for i, s in enumerate(seen):
         first = drawn[i, 0]
         if not np.isfinite(first) or (np.abs(nominal[i] - first) > NEXT_TO * first).any():
@@ -258,14 +260,23 @@ def on_its_range(nominal: Floats, drawn: Floats, seen: Sequence[Observed], alone
             if below.any():
                 drawn[i] = there
                 nominal[i] = there[0]
-                standing += math.log(max(1.0 - below.mean(), 0.5 / len(below)))
+                stands.append(~below)
         beyond = _beyond(drawn[i], s)
         here = np.isfinite(drawn[i]) & ~beyond
         if beyond.any() and here.sum() >= LEAST_HERE:
             drawn[i, beyond] = np.inf
             if beyond[0]:
                 drawn[i, 0] = nominal[i] = np.median(drawn[i][here])
-    return nominal, drawn, standing
+    return nominal, drawn, _log_of_all(stands)
+
+
+def _log_of_all(events: Sequence[Bools]) -> float:
+    """Log probability that all of some events happen, each known on every drawn board."""
+    if not events:
+        return 0.0
+    happened = np.stack(events)[:, None, :]
+    alone = np.maximum(happened.mean(axis=2), 0.5 / happened.shape[2])
+    return float(np.log(given_others(alone, happened)).sum())
 
 
 def _below(boards: Floats, s: Observed, alone: Floats) -> Bools:

@@ -260,11 +260,11 @@ def _events(exact: Floats, seen: Sequence[Observed], low: Ints, high: Ints) -> F
     """Log probability, (readings, spans), that a reading overloads or not as was seen, given those before."""
     over = _overload(exact, np.array([s.end for s in seen]))
     ol = np.array([s.value is None for s in seen], dtype=np.bool_)[:, None]
-    as_seen = _given_others(np.where(ol, over, 1.0 - over), np.isinf(exact) == ol[:, :, None])
+    as_seen = given_others(np.where(ol, over, 1.0 - over), np.isinf(exact) == ol[:, :, None])
     return np.asarray(np.log(0.5 * (as_seen[:, low] + as_seen[:, high])))
 
 
-def _given_others(alone: Floats, happened: Bools) -> Floats:
+def given_others(alone: Floats, happened: Bools) -> Floats:
     """Probability of each event, (readings, rows), given that one before it which says most about it.
 
     `alone` are their probabilities by themselves, `happened` (readings, rows, boards) on which drawn boards
