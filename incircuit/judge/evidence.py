@@ -215,16 +215,17 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
         ratio = drawn / drawn[:, :1]
     stand_in = 1.0 + _STAND_IN * np.cos(np.arange(boards) * math.pi) * (np.arange(boards) > 0)
     usable = np.isfinite(drawn[:, :1]) & (np.abs(drawn[:, :1]) > 1e-12)
-    ratio = np.where(usable, ratio, np.where(np.isfinite(drawn[:, :1]) & np.isinf(drawn), np.inf, stand_in))
+    ratio = np.where(usable, ratio, stand_in)
     with np.errstate(invalid="ignore"):  # events have no proportion; they are put in below
         exact = np.asarray(nominal[:, :, None] * ratio[:, None, :])
     unknown = np.isnan(nominal)[:, :, None] | np.isnan(ratio)[:, None, :]
     exact = np.where(np.isnan(exact) & ~unknown, np.inf, exact)  # nothing at all, endlessly often
     edge = np.isinf(nominal)[:, :, None] & np.isfinite(drawn[:, :1])[:, None, :]
     # farads overload where the upper voltage is never reached, however little was wanted; where the nominal
-    # board stands at the end it alone does
+    # board stands at the end, or has no capacitance at all, it alone does
     farads = np.array([s.mode.startswith("farads") for s in seen])[:, None, None]
     alone = edge & farads & (drawn[:, :1] >= _ends(seen)[:, None])[:, None, :]
+    alone |= farads & (np.abs(nominal) <= 1e-12)[:, :, None] & (np.abs(drawn[:, :1]) <= 1e-12)[:, None, :]
     edge &= ~farads
     far = (drawn > 0.5 * _ends(seen)[:, None])[:, None, :]
     exact = np.where(alone | (edge & far), drawn[:, None, :], exact)

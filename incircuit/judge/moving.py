@@ -18,6 +18,8 @@ ALIKE, ALIKE_VOLTS = 0.25, 0.05
 (assumption: nobody catches the same instant twice)."""
 BETWEEN = 0.98
 """Of an event's end: a board that does not show it, among boards that well may."""
+LEAST = 0.2
+"""The least that a display of farads shows, as it is counted."""
 
 
 def moving(display: Observed) -> Observed:
@@ -58,7 +60,7 @@ def endless(exact: Floats, seen: Observed) -> Floats:
     most = np.where(over, 0.0, exact).max(axis=1)
     assert seen.value is not None
     found = exact.copy()
-    for row in np.flatnonzero(over.any(axis=1) & (most > 0.0) & (most < min(seen.value, seen.end))):
+    for row in np.flatnonzero(over.any(axis=1) & ~over.all(axis=1) & (most < min(seen.value, seen.end))):
         count = np.count_nonzero(over[row])
-        found[row, over[row]] = np.geomspace(most[row], seen.end, count + 2)[1:-1]
+        found[row, over[row]] = np.geomspace(max(most[row], LEAST), seen.end, count + 2)[1:-1]
     return found
