@@ -141,8 +141,8 @@ def _together(lead: Explanation, fitting: Sequence[Explanation],
 
 
 def _stands_for(a: Name, b: Name, groups: Sequence[Group]) -> bool:
-    """Whether two faults are of one part, or in one group."""
-    return (a[0] == b[0] != "") or any(a in g and b in g for g in groups)
+    """Whether two faults are one, of one part, or in one group."""
+    return a == b or (a[0] == b[0] != "") or any(a in g and b in g for g in groups)
 
 
 def _least(some: Sequence[Explanation]) -> float:

@@ -73,7 +73,10 @@ def _verdict(j: Judgement) -> str:
     match j.ruling.word:
         case "failed" if lead:
             verb = "explain" if len(lead.faults) > 1 else "explains"
-            text = f"{explanation_words(lead)} {verb} {readings}; a healthy board does not"
+            what = explanation_words(lead)
+            if not lead.faults[0].cause.part:  # "a bridge", which begins the sentence
+                what = f"A{what[1:]}"
+            text = f"{what} {verb} {readings}; a healthy board does not"
             rivals = _rivals(j)
             told = f" No reading in place can tell {rivals} apart from it." if rivals else ""
             return f"{text}.{_sure(j, lead)}{told}{_beside(j)}"

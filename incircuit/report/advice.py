@@ -39,12 +39,23 @@ def stands(a: Advice) -> str:
         return (f"The old {listed(sorted(a.done))} had failed and is replaced since. Take the readings of "
                 "the worksheet once more before any power.")
     if a.replace:
-        look = f"look for a {' or a '.join(a.look)}; where there is none, " if a.look else ""
-        return f"The verdict is reached: {look}replace {listed(sorted(a.replace))}."
+        return f"The verdict is reached: {_mended(a)}."
     if a.suspects and not a.suspects[0].faults:
         return (f"No reading in place tells more. Healthy as far as it can be read "
                 f"({_share(a.suspects[0].probability)}); what no reading shows is in the survey.")
     return f"No reading in place and no single lead tells more. Left: {odds(a)}."
+
+
+def _mended(a: Advice) -> str:
+    """What to do about it: bridges are looked for and removed, parts replaced."""
+    bridges = sorted(name for name in a.replace if name.startswith("bridge "))
+    parts = sorted(a.replace.difference(bridges))
+    done = [f"find the bridge between {' and '.join(name.split()[1:])} and remove it (solder, dirt, or a "
+            "short inside a part that has both nets)" for name in bridges]
+    if parts:
+        look = f"look for a {' or a '.join(a.look)}; where there is none, " if a.look else ""
+        done.append(f"{look}replace {listed(parts)}")
+    return ", and ".join(done)
 
 
 def also(act: Act) -> str:
