@@ -54,11 +54,12 @@ def _haste(j: Judgement) -> str:
         return ""
     numbers = _all_of([*(str(k) for k, _ in slow[:3]), *(["more"] if len(slow) > 3 else [])])
     refs = list(dict.fromkeys(ref for _, line in slow for ref in line.stirs[:2]))
-    longest = duration(max(line.seconds for _, line in slow))
+    most = max(line.seconds for _, line in slow)
+    longest = f"up to {duration(most)}" if most <= 86400.0 else "more than a day"
     one = len(slow) == 1
     counts = f"Reading {numbers} counts" if one else f"Readings {numbers} count"
     charge = f"{_all_of(refs)} {'charge' if refs[1:] else 'charges'}"
-    return (f" {counts} as settled; while {charge} a healthy display moves for up to {longest}: if "
+    return (f" {counts} as settled; while {charge} a healthy display moves for {longest}: if "
             f"{'it was' if one else 'they were'} not left to stand, write first or after 5s behind.")
 
 

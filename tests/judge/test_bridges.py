@@ -42,3 +42,15 @@ def test_what_to_do_about_it_is_no_replacement() -> None:
     said = stands(advise(board, parse_story(READ, board=board), load_meter("handheld"), load_costs()))
     assert "find the bridge between L and N and remove it" in said
     assert "replace" not in said
+
+
+def test_a_bridge_is_named_with_the_shorts_that_are_the_same_circuit() -> None:
+    found = verdict(BOARD + "C1 capacitor BUS RTN 100n film\n", """meter handheld
+BUS RTN diode 0.000
+RTN BUS diode 0.000
+BUS RTN ohms 0.4
+L BUS diode 0.480
+RTN L diode 0.480
+""")
+    assert found.ruling.word == "failed"
+    assert "C1" in failed_words(found, set())
