@@ -146,13 +146,17 @@ def format_value(x: float, unit: str = "", digits: int = 3) -> str:
     return f"{body} {_letter(exponent) if exponent else ''}{unit}".rstrip()
 
 
+DAY = 86400.0
+"""[s] What takes longer is not waited for."""
+
+
 def duration(seconds: float | None) -> str:
     """A time as a person counts it; None and more than a day: "not in a day".
 
     >>> [duration(s) for s in (0.0033, 0.047, 0.33, 1.0, 1.43, 43.2, 325.5, 5000.0, 9000.0, None)]
     ['3.3 ms', '47 ms', '0.3 s', '1 s', '1.4 s', '43 s', '5.4 min', '83 min', '2.5 h', 'not in a day']
     """
-    if seconds is None or seconds > 86400.0:
+    if seconds is None or seconds > DAY:
         return "not in a day"
     if seconds < 0.095:
         return format_value(seconds, "s", 2)

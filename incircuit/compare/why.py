@@ -79,7 +79,7 @@ def _explained_by_neighbours(c: Comparison, read: str) -> str:
     text = f"{read} is what a healthy board shows here"
     if others:
         verb = "carries" if len(others) == 1 else "carry"
-        text += f": {_listed([p for p, _ in others])} {verb}"
+        text += f": {listed([p for p, _ in others])} {verb}"
         text += (f" {percent(others[0][1])} of the meter's current" if len(others) == 1
                  else " the meter's current")
     if alone:
@@ -88,7 +88,8 @@ def _explained_by_neighbours(c: Comparison, read: str) -> str:
     return text + "."
 
 
-def _listed(names: list[str], word: str = "and") -> str:
+def listed(names: list[str], word: str = "and") -> str:
+    """Names as a sentence has them: ``R1, R2 and R3``."""
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
@@ -102,7 +103,7 @@ def _own_faults(c: Comparison) -> str:
 
 
 def _hidden(c: Comparison) -> str:
-    return _listed([fault_words("", fault).strip() for fault in c.verdict.hidden], "or")
+    return listed([fault_words("", fault).strip() for fault in c.verdict.hidden], "or")
 
 
 def _names(candidates: tuple[Candidate, ...], most: int = 3) -> str:
@@ -115,7 +116,7 @@ def _failed(c: Comparison, read: str) -> str:
     lead = next(k for k in c.verdict.candidates if (k.part, k.fault) == (c.verdict.part, c.verdict.fault))
     text = f"{read} is not what a healthy board shows; {candidate_words(lead)} fits"
     if c.verdict.twins:
-        return (f"{text}, and so does a fault of {_listed(list(c.verdict.twins), 'or')}: "
+        return (f"{text}, and so does a fault of {listed(list(c.verdict.twins), 'or')}: "
                 "no reading in place can tell these apart.")
     if all(k.part == lead.part for k in c.verdict.candidates):
         return f"{text}, and no single fault of another part does."

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from incircuit.compare.why import fault_words
+from incircuit.compare.why import fault_words, listed
 from incircuit.judge.explanation import Explanation, Failed
 from incircuit.judge.judge import Judgement
 from incircuit.judge.slips import Slip
-from incircuit.units import duration, format_value
+from incircuit.units import DAY, duration, format_value
 
 _SLIPS = {
     "no contact": "no contact at a pad (coating, flux)",
@@ -52,19 +50,15 @@ def _haste(j: Judgement) -> str:
     slow = [(k, line) for k, line in enumerate(j.lines, start=1) if line.stirs and not line.in_band]
     if not slow:
         return ""
-    numbers = _all_of([*(str(k) for k, _ in slow[:3]), *(["more"] if len(slow) > 3 else [])])
+    numbers = listed([*(str(k) for k, _ in slow[:3]), *(["more"] if len(slow) > 3 else [])])
     refs = list(dict.fromkeys(ref for _, line in slow for ref in line.stirs[:2]))
     most = max(line.seconds for _, line in slow)
-    longest = f"up to {duration(most)}" if most <= 86400.0 else "more than a day"
+    longest = f"up to {duration(most)}" if most <= DAY else "more than a day"
     one = len(slow) == 1
     counts = f"Reading {numbers} counts" if one else f"Readings {numbers} count"
-    charge = f"{_all_of(refs)} {'charge' if refs[1:] else 'charges'}"
+    charge = f"{listed(refs)} {'charge' if refs[1:] else 'charges'}"
     return (f" {counts} as settled; while {charge} a healthy display moves for {longest}: if "
             f"{'it was' if one else 'they were'} not left to stand, write first or after 5s behind.")
-
-
-def _all_of(some: Sequence[str]) -> str:
-    return " and ".join([", ".join(some[:-1])] * (len(some) > 1) + [some[-1]])
 
 
 def _verdict(j: Judgement) -> str:
