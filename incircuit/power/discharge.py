@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TypeAlias
 
@@ -23,7 +23,7 @@ from incircuit.paths.blocks import meters_block
 from incircuit.paths.shares import current_paths, part_shares
 from incircuit.power.limits import LIMITS, can_hurt
 from incircuit.power.resistor import Discharger, discharger
-from incircuit.power.working import highest, with_charges
+from incircuit.power.working import blocked, highest, with_charges
 from incircuit.predict.course_plant import charged
 from incircuit.predict.question import Question
 from incircuit.predict.variants import compile_variants, values_of
@@ -49,6 +49,12 @@ LEAST_COULOMBS = 45e-6
 """Above the lowest limit of volts, a bank is listed from this charge on (IEC 61010-1, from memory)."""
 SLIGHT_VOLTS, SLIGHT_JOULES = 60.0, LEAST_JOULES
 """A bank of at most so many volts (IEC 60204-1 cl. 6.2.4) and less than this energy hurts nobody."""
+FED = 1.0
+"""Below this [V] nothing of the board file charges a capacitor; at work something else may."""
+TELLS = 100.0
+"""Capacitors without polarity are sold for so many volts [V] and less whatever stands on them; from there on
+the rating tells something (from memory)."""
+POLAR = ("electrolytic", "tantalum")
 BLEEDS = 1e8
 """More than this [ohm] is no bleed path."""
 
@@ -150,7 +156,8 @@ def stored(board: Board, state: State = HEALTHY, rms: float | None = None) -> St
     lowest = min(limit.volts for limit in LIMITS)
     listed = [g for g in known if (g.volts > lowest and g.farads * g.volts >= LEAST_COULOMBS)
               or 0.5 * g.farads * g.volts**2 >= LEAST_JOULES]
-    banks = _banks(with_charges(circuit, charges), listed)
+    # no transistor bleeds: what turns it on may be gone before the charge is
+    banks = _banks(with_charges(blocked(circuit), charges), listed)
     unknown = tuple(c.part for g in groups if not g.why for c in g.caps if c.farads >= 1e-6)
     return Stored(board, tuple(sorted(banks, key=lambda b: (-b.joules, b.refs))), unknown)
 
@@ -177,24 +184,29 @@ def _grouped(circuit: Circuit) -> list[_Group]:
 def _set_volts(circuit: Circuit, groups: Sequence[_Group], rms: float | None) -> None:
     """Voltages by the feeds of the board file, else by the lowest rating of the capacitors side by side."""
     board = circuit.board
-    fed = highest(circuit, [(g.plus, g.minus) for g in groups], rms=rms) if groups else None
+    fed = highest(circuit, [(g.plus, g.minus) for g in groups], rms) if groups else None
     named = {tuple(s.nets) for s in board.supplies if s.word == "supply"}
     has_mains = any(s.word == "mains" for s in board.supplies)
     for k, g in enumerate(groups):
-        volts = 0.0 if fed is None else float(fed[k, 0])
-        ratings = [r for c in g.caps if (r := board.part(c.part).rating) is not None]
-        if fed is not None:
+        volts = 0.0 if fed is None else float(fed[k])
+        ratings, polar = _ratings(board, g.caps, ()), _ratings(board, g.caps, POLAR)
+        if abs(volts) >= FED:
             g.volts, g.why = abs(volts), "mains" if has_mains and (g.plus, g.minus) not in named else "supply"
-        polar = [r for c in g.caps if {"electrolytic", "tantalum"} & set(board.part(c.part).words)
-                 and (r := board.part(c.part).rating) is not None]
-        if polar and g.volts > min(polar):
-            # what a chip draws and so keeps its supply down is not known; no such part outlives more
-            g.volts, g.why = min(polar), "rating"
-        elif ratings and fed is None:
-            g.volts, g.why = min(ratings), "rating"
+            if polar and g.volts > min(polar):
+                # what a chip draws and so keeps its supply down is not known; no such part outlives more
+                g.volts, g.why = min(polar), "rating"
+        elif fed is None or polar or min(ratings, default=0.0) >= TELLS:
+            # the winding of a converter may feed it, which nothing of the file says
+            g.volts, g.why = (min(ratings), "rating") if ratings else (0.0, "")
         if volts < 0.0:
             g.plus, g.minus = g.minus, g.plus
             g.signs = {name: -sign for name, sign in g.signs.items()}
+
+
+def _ratings(board: Board, caps: Sequence[Capacitance], words: Collection[str]) -> list[float]:
+    """Ratings [V] of those capacitors that have one of the `words`, or of all where there are none."""
+    parts = [p for p in (board.part(c.part) for c in caps) if not words or set(words) & set(p.words)]
+    return [part.rating for part in parts if part.rating is not None]
 
 
 def _banks(circuit: Circuit, groups: Sequence[_Group]) -> list[Bank]:
@@ -218,7 +230,8 @@ def _banks(circuit: Circuit, groups: Sequence[_Group]) -> list[Bank]:
 
 def _bank(g: _Group, path: _Bleed, times: Times) -> Bank:
     never = (None,) * len(LIMITS)
-    failing = tuple(Failing(ref, ohms, times[ref])
+    # what the reverse currents of junctions do in hours is nothing to wait for
+    failing = tuple(Failing(ref, ohms, times[ref] if math.isfinite(ohms) else never)
                     for ref, ohms in zip(path.resistors, path.without, strict=True))
     refs = tuple(dict.fromkeys(c.part for c in g.caps))
     return Bank(refs, g.plus, g.minus, g.farads, g.volts, g.why, 0.5 * g.farads * g.volts**2, path.ohms,

@@ -11,7 +11,9 @@ import numpy as np
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.meter.profile import Meter
+from incircuit.parts.elements import Change
 from incircuit.power.rest import draws
+from incircuit.power.working import STEADY
 from incircuit.predict.charging import shown_band
 from incircuit.predict.prediction import Prediction
 from incircuit.predict.volts import Supply, voltages, volts_mode
@@ -20,8 +22,6 @@ BOARDS = 128
 MOST_PADS = 16
 LEAST = 0.01
 """Pads below this part of what is fed are not listed: leakage sets them."""
-STEADY = 0.2
-"""A voltage that differs by this part of it between two instants of mains is not steady."""
 MOVED = 0.05
 """A voltage that chips at work move by this part of it is theirs."""
 
@@ -35,17 +35,31 @@ class Expected:
     prediction: Prediction
 
 
+@dataclass(frozen=True, slots=True)
+class Voltages:
+    """Voltages `seen` with their bands; nets whose voltage hangs on what chips draw and switches do,
+    `set_at_work`, which get none; and what is `beyond` the meter, (red, black, volts)."""
+
+    seen: tuple[Expected, ...]
+    set_at_work: tuple[str, ...]
+    beyond: tuple[tuple[str, str, float], ...]
+
+
 def expected(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]],
              between: Sequence[tuple[Supply, ...]], black: str, first: Sequence[tuple[str, str]] = (),
-             ) -> tuple[tuple[Expected, ...], tuple[str, ...]]:
-    """Bands of the direct voltages at `first` and at pads against `black`, named ones before others; and the
-    nets whose voltage hangs on what chips draw, which get none.
+             switches: Change | None = None) -> Voltages:
+    """Bands of the direct voltages at `first` and at pads against `black`, named ones before others.
 
     `feeds` are the ways the board is fed, `between` each of them between the peaks of mains (empty without
-    mains): a net whose voltage turns with the mains shows none on direct volts and is left out.
+    mains): a net whose voltage turns with the mains shows none on direct volts and is left out. Where the
+    circuit has its transistors blocked, `switches` puts them in.
     """
     listed = _pairs(circuit, black, first)
-    resting, working = _at(circuit, feeds, listed)
+    resting, working = _at(circuit, feeds, listed, draws(circuit))
+    if switches is not None:
+        on = _at(circuit, feeds, listed[len(first):], switches)[1]
+        moved = np.abs(on - resting[:, len(first):]) > np.abs(working - resting)[:, len(first):]
+        working[:, len(first):] = np.where(moved, on, working[:, len(first):])
     strongest = np.abs(resting).argmax(axis=0)
     load = volts_mode(meter).input_resistance
     some: list[int] = []
@@ -70,7 +84,10 @@ def expected(circuit: Circuit, meter: Meter, feeds: Sequence[tuple[Supply, ...]]
         for k, volts in zip(here, exact, strict=True):
             if abs(float(volts[0])) >= _least(feed):  # a floating net is pulled down by the meter
                 bands[k] = shown_band(meter, "volts", *listed[k], volts)
-    return tuple(Expected(*listed[k], bands[k]) for k in sorted(bands)[:MOST_PADS]), tuple(chips_set)
+    over = {k for k, found in bands.items() if found.band.value is None}
+    seen = tuple(Expected(*listed[k], bands[k]) for k in sorted(bands.keys() - over)[:MOST_PADS])
+    beyond = tuple((*listed[k], float(resting[strongest[k], k])) for k in sorted(over))
+    return Voltages(seen, tuple(chips_set), beyond)
 
 
 def _least(feed: Sequence[Supply]) -> float:
@@ -85,15 +102,15 @@ def _pairs(circuit: Circuit, black: str, first: Sequence[tuple[str, str]]) -> li
     return [pair for pair in listed if pair[0] != pair[1]]
 
 
-def _at(circuit: Circuit, feeds: Sequence[tuple[Supply, ...]],
-        pairs: Sequence[tuple[str, str]]) -> tuple[Floats, Floats]:
-    """Voltages [V], (feeds, pairs), nothing loading them: at rest, and with chips at work."""
-    work = draws(circuit)
-    found = np.stack([voltages(circuit, [work] if work else [], feed, pairs, math.inf, 0)[:, :, 0]
+def _at(circuit: Circuit, feeds: Sequence[tuple[Supply, ...]], pairs: Sequence[tuple[str, str]],
+        change: Change | None) -> tuple[Floats, Floats]:
+    """Voltages [V], (feeds, pairs), nothing loading them: at rest, and with a change."""
+    found = np.stack([voltages(circuit, [change] if change else [], feed, pairs, math.inf, 0)[:, :, 0]
                       for feed in feeds])
-    return found[:, :, 0], found[:, :, -1]
+    return found[:, :, 0], found[:, :, -1].copy()
 
 
 def _steady(seen: Floats) -> bool:
     sizes = np.abs(seen)
-    return bool(sizes.min() >= (1.0 - STEADY) * sizes.max())
+    turns = seen.min() < 0.0 < seen.max()
+    return bool(not turns and sizes.min() >= (1.0 - STEADY) * sizes.max())

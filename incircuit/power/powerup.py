@@ -6,8 +6,10 @@ Expected values are those of a healthy board at rest; what it does once its chip
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from incircuit.board.kinds import kind_named
 from incircuit.board.model import Board
@@ -16,11 +18,12 @@ from incircuit.board.state import HEALTHY, State
 from incircuit.circuit.build import Circuit, build
 from incircuit.errors import StateError
 from incircuit.meter.profile import Meter
+from incircuit.parts.elements import Change, Resistance
 from incircuit.power.discharge import Bank, Stored, stored
 from incircuit.power.expected import Expected, expected
 from incircuit.power.limits import COMES_BACK, DEFER, LIMITS, METER, UNPLUG
 from incircuit.power.rest import between_peaks, lowest_rating
-from incircuit.power.working import ways
+from incircuit.power.working import blocked, kept, transistors, ways
 from incircuit.predict.prediction import Prediction, predict
 from incircuit.predict.question import ask_about
 from incircuit.predict.volts import INNER, Supply, voltages, volts_mode
@@ -33,6 +36,10 @@ LEAST_LIMIT = 0.02
 """Lowest current limit [A] of a bench supply worth setting."""
 MARGIN = 3.0
 """The current limit is so many times what a healthy board draws."""
+BENCH = 1.0
+"""What a board at rest draws beyond this [A] at a safe voltage is looked into."""
+TURNS_ON = 0.1
+"""A transistor that takes this part of it is told by name."""
 LAMP_WATTS = 60.0
 """Series lamp for boards up to some hundred watts (common practice)."""
 SMALL_MAINS, SMALL_LAMP_WATTS = 60.0, 10.0
@@ -141,19 +148,25 @@ def _injected(circuit: Circuit, meter: Meter, feed: tuple[Supply, ...], what: st
     """From a bench supply; of two halves the plus one first."""
     plus, minus, volts = feed[0].plus, feed[-1].minus, feed[0].volts
     middle = feed[0].minus if feed[1:] else ""
-    draws = _amps(circuit, feed)
+    draws, held = _amps(circuit, feed), ""
+    if _turns_on(circuit, [feed]):
+        refs = _takers(circuit, feed, draws)
+        held = (f" {' and '.join(refs)} would turn on by itself and load the supply: for this step join its "
+                "gate or base to its source or emitter with a wire; take the wire out afterwards.")
+        circuit = _held_off(circuit, refs)
+        draws = _amps(circuit, feed)
     limit = max(LEAST_LIMIT, float(f"{MARGIN * draws:.1g}"))
-    pads, chips_set = expected(circuit, meter, [feed], (), feed[0].minus)
+    found = expected(circuit, meter, [feed], (), feed[0].minus)
     each, dual, between = (" each", " dual", f"the middle on {middle}, ") if middle else ("", "", "")
     return Step(
         f"{volts:g} V{each} on the {what} from a current-limited{dual} bench supply",
         f"Mains stays unplugged. Set {volts:g} V{each} and the current limit before you connect; plus on "
-        f"{plus}, {between}minus on {minus}. Capacitors charge first, then the current falls.",
+        f"{plus}, {between}minus on {minus}. Capacitors charge first, then the current falls.{held}",
         "The supply stays in its current limit, a part warms, or a voltage lies outside its band."
-        + _ratings(circuit, chips_set, feed[0].minus),
+        + _ratings(circuit, found.set_at_work, feed[0].minus),
         f"{METER} Charge stays when the supply is off: discharge before you touch.",
-        plus, minus, sum(s.volts for s in feed), limit, draws, expected=pads, chips_set=chips_set,
-        middle=middle)
+        plus, minus, sum(s.volts for s in feed), limit, draws, expected=found.seen,
+        chips_set=found.set_at_work, middle=middle)
 
 
 def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Iterator[Step]:
@@ -161,22 +174,61 @@ def _mains(circuit: Circuit, meter: Meter, line: Line, rms: float | None) -> Ite
     watts = LAMP_WATTS if volts >= SMALL_MAINS else SMALL_LAMP_WATTS
     cold = COLD * volts**2 / watts
     lamp = "in every phase" if len(line.nets) > 2 else "in the live lead"
-    feeds = list(ways(circuit.board, with_supplies=False, rms=rms))
+    feeds = [f for f in ways(circuit.board, with_supplies=False, rms=rms)
+             if {f[0].plus, f[0].minus} <= set(line.nets)]
+    feeds = [(*feed, *more) for feed, more in zip(feeds, kept(circuit, line, feeds, rms), strict=True)]
     bridges = _bridges(circuit)
+    outputs = [(plus, minus) for _, plus, minus in bridges]
     minus = bridges[0][2] if bridges else line.nets[1]
+    resting, switches = circuit, None
+    if _turns_on(circuit, feeds):
+        circuit, switches = blocked(circuit), Change(add=transistors(circuit))
     between = [between_peaks(circuit, feed) for feed in feeds]
-    pads, chips_set = expected(circuit, meter, feeds, between, minus, [(b[1], b[2]) for b in bridges])
+    found = expected(circuit, meter, feeds, between, minus, outputs, switches)
     yield Step(
         f"{volts:g} V mains through a series lamp",
         f"From an isolating transformer, if you can, with a {watts:g} W filament lamp {lamp} (about "
         f"{format_value(cold, 'Ω', 2)} cold: no more than {math.sqrt(2.0) * volts / cold:.1f} A can flow) or "
         "a variable supply turned up slowly. The lamp flashes while the link charges and goes dark.",
         "The lamp stays bright, anything smells, smokes or hums, or a voltage lies outside its band: switch "
-        "off, unplug, discharge." + _ratings(circuit, chips_set, minus),
+        "off, unplug, discharge." + _ratings(resting, found.set_at_work, minus),
         f"The board is live against earth, its return too. {METER} Stand clear, cover the board, one hand "
-        f"only, nobody alone. {DEFER}",
-        line.nets[0], line.nets[1], volts,
-        expected=pads, chips_set=chips_set)
+        f"only, nobody alone. {_beyond(found.beyond)}{DEFER}",
+        line.nets[0], line.nets[1], volts, expected=found.seen, chips_set=found.set_at_work)
+
+
+def _turns_on(circuit: Circuit, feeds: Sequence[tuple[Supply, ...]]) -> bool:
+    """Whether transistors that the resting board turns on by itself load one of the feeds."""
+    quiet = blocked(circuit)
+    return any(draws > BENCH and _amps(quiet, feed) < 0.5 * draws
+               for feed in feeds for draws in [_amps(circuit, feed)])
+
+
+def _takers(circuit: Circuit, feed: tuple[Supply, ...], draws: float) -> list[str]:
+    """The transistors without which the feed has less to give than its `draws` [A]."""
+    refs = list(dict.fromkeys(e.part for e in transistors(circuit)))
+    each = [Change(frozenset(e.name for e in transistors(circuit) if e.part == ref)) for ref in refs]
+    left = voltages(circuit, each, feed, [(s.plus, s.minus) for s in feed], math.inf, 0)[:, 1:, 0]
+    amps = ((np.array([s.volts for s in feed])[:, None] - left) / INNER).max(axis=0)
+    return [ref for ref, a in zip(refs, amps, strict=True) if a < (1.0 - TURNS_ON) * draws] or refs
+
+
+def _held_off(circuit: Circuit, refs: Sequence[str]) -> Circuit:
+    """The circuit with transistors blocking, and a wire from gate to source or base to emitter of `refs`."""
+    wires = []
+    for part in (circuit.board.part(ref) for ref in refs):
+        nets = dict(part.pins)
+        ends = [next((nets[pin] for pin in pins if pin in nets), "") for pins in ("GB", "SE")]
+        if all(ends):
+            wires.append(Resistance(f"wire at {part.ref}", "", ends[0], ends[1], 0.0))
+    quiet = blocked(circuit)
+    return replace(quiet, elements=(*quiet.elements, *wires))
+
+
+def _beyond(found: Sequence[tuple[str, str, float]]) -> str:
+    """What the meter must not be put to."""
+    return "".join(f"{red} to {black} stands at about {abs(volts):.0f} V, more than this meter measures: "
+                   "keep it off there. " for red, black, volts in found)
 
 
 def _ratings(circuit: Circuit, nets: tuple[str, ...], minus: str) -> str:

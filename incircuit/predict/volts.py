@@ -91,26 +91,32 @@ def voltages(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Sup
 def _held(circuit: Circuit, supplies: Sequence[Supply]) -> set[str]:
     """The nodes that something conducting joins to the minus of the first supply."""
     ground = supplies[0].minus
-    fed = [*_direct(circuit.elements), *_behind(supplies)]
-    return next(piece for piece in _pieces(fed, ground) if ground in piece)
+    fed = [*direct(circuit.elements), *behind(supplies)]
+    return joined(fed, ground)
 
 
-def _direct(elements: Sequence[Element]) -> tuple[Element, ...]:
+def joined(elements: Sequence[Element], node: str) -> set[str]:
+    """The nodes that something conducting among these joins to one."""
+    return next(piece for piece in _pieces(elements, node) if node in piece)
+
+
+def direct(elements: Sequence[Element]) -> tuple[Element, ...]:
+    """What carries direct current."""
     return tuple(e for e in elements if not isinstance(e, Capacitance))
 
 
-def _behind(supplies: Sequence[Supply]) -> list[Element]:
-    """Supplies after the first one: to the solver, capacitances that hold a voltage behind a resistance."""
+def behind(supplies: Sequence[Supply], first: int = 1) -> list[Element]:
+    """Supplies from number `first` on: for the solver, capacitances with a voltage behind a resistance."""
     return [Capacitance(f"supply {k}", "", s.plus, s.minus, 1.0, INNER, s.volts)
-            for k, s in enumerate(supplies[1:], start=2)]
+            for k, s in enumerate(supplies) if k >= first]
 
 
 def _round(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Supply],
            pairs: Sequence[tuple[str, str]], load: float, boards: int) -> Floats:
     """The same, all pairs in one solution: a meter on each of them in turn, where it is a load."""
-    cut = [NO_CHANGE, *(Change(c.remove, _direct(c.add)) for c in changes)]
+    cut = [NO_CHANGE, *(Change(c.remove, direct(c.add)) for c in changes)]
     probes = [Resistance(f"the meter on {a}, {b}", "", a, b, load) for a, b in pairs if a != b]
-    fixed: list[Element] = [*_direct(circuit.elements), *_behind(supplies)]
+    fixed: list[Element] = [*direct(circuit.elements), *behind(supplies)]
     turns = cut
     if math.isfinite(load):
         if len(pairs) == 1:
@@ -118,7 +124,7 @@ def _round(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Suppl
         else:
             turns = [Change(c.remove, (*c.add, *(p for p in probes if (p.a, p.b) == pair)))
                      for pair in pairs for c in cut]
-    fixed += _ties(fixed, cut, supplies[0].minus)
+    fixed += ties(fixed, cut, supplies[0].minus)
     variants = compile_variants(fixed, turns, supplies[0].plus, supplies[0].minus, moving=True)
     values = values_of(variants, boards, circuit.state.celsius)
     found = _solved(variants.network, values, supplies, pairs, len(turns), boards)
@@ -128,7 +134,7 @@ def _round(circuit: Circuit, changes: Sequence[Change], supplies: Sequence[Suppl
     return np.asarray(found.reshape(len(pairs), len(pairs), len(cut), -1)[mine, mine])
 
 
-def _ties(elements: Sequence[Element], changes: Sequence[Change], ground: str) -> list[Element]:
+def ties(elements: Sequence[Element], changes: Sequence[Change], ground: str) -> list[Element]:
     """A resistance from `ground` to every piece of the board that nothing conducting joins to it.
 
     One carries no current and changes no voltage within its piece; without it rounding alone would say how
@@ -165,9 +171,12 @@ def _solved(network: Network, values: Values, supplies: Sequence[Supply], pairs:
     if network.shorted:
         raise StateError(f"power: {first.plus} and {first.minus} are one node: the supply would be shorted")
     one = np.ones(count)
-    factor = np.tile(1.0 + first.spread * uniforms("supply", boards), conditions)
-    behind = np.array([[s.volts] for s in supplies[1:]]).reshape(-1, 1)
-    values = replace(values, gc=np.full((len(network.companions), 1), 1.0 / INNER), ec=behind)
+    off = np.tile(uniforms("supply", boards), conditions)  # all that mains feeds is off as it is
+    factor = 1.0 + first.spread * off
+    spread = {e.name: s.spread for e, s in zip(behind(supplies, 0), supplies, strict=True)}
+    held = np.array([e.volts * (1.0 + spread[e.name] * off) for e in network.companions])
+    values = replace(values, gc=np.full((len(network.companions), 1), 1.0 / INNER),
+                     ec=held.reshape(-1, count))
     sign = math.copysign(1.0, first.volts)
     drive = Drive(first.limit * one, abs(first.volts) * factor, INNER * one, sign * one)
     v = _from_nominal(network, values, drive, boards).v

@@ -113,8 +113,9 @@ def limit_words(s: Step) -> str:
 
 
 def unpredicted_words(s: Step) -> str:
-    """Nets of a step whose voltage hangs on what chips draw; empty for none."""
-    return f"Not predicted, as what chips draw sets it: {', '.join(s.chips_set)}." if s.chips_set else ""
+    """Nets of a step whose voltage hangs on chips and switches at work; empty for none."""
+    nets = ", ".join(s.chips_set)
+    return f"Not predicted, as chips and switches at work set it: {nets}." if nets else ""
 
 
 def _within(seconds: float | None) -> str:
