@@ -12,6 +12,8 @@ from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from typing import Any
 
+from incircuit.interrupts import put_off
+
 FEW = 16
 """Up to so many jobs are done in this process."""
 CHUNK = 40
@@ -66,7 +68,9 @@ def _crew(context: Any, jobs: int, workers: int) -> Iterator[Run]:
     pool = ProcessPoolExecutor(count, initializer=_begin, initargs=(context,))
 
     def run(function: Function, some: Sequence[Any]) -> Iterator[tuple[int, Any]]:
-        asked: dict[Future[Any], int] = {pool.submit(_do, function, one): k for k, one in enumerate(some)}
+        with put_off():  # the first starts the processes: none must be left over
+            asked: dict[Future[Any], int] = {pool.submit(_do, function, one): k
+                                             for k, one in enumerate(some)}
         for done in as_completed(asked):
             yield asked[done], done.result()
 

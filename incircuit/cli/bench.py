@@ -30,6 +30,7 @@ def bench(board: str | None, port: int | None, browse: bool, share: bool, instru
     """
     from dataclasses import replace
 
+    from incircuit.interrupts import answered
     from incircuit.web.instrument import open_instrument
     from incircuit.web.server import addresses, listen, opened_on, serve
 
@@ -56,4 +57,5 @@ def bench(board: str | None, port: int | None, browse: bool, share: bool, instru
     try:
         serve(opened, sock, click.echo, ready)
     except KeyboardInterrupt:
+        answered()
         click.echo("bench page closed; every reading it showed is in its file")

@@ -32,6 +32,7 @@ from incircuit.cli.report import report
 from incircuit.cli.survey import survey
 from incircuit.cli.worksheet import worksheet
 from incircuit.errors import IncircuitError
+from incircuit.interrupts import came, rest
 
 CAUTION = (
     "Unplug, wait, discharge the capacitors and verify with the meter on volts before you touch the board. "
@@ -96,7 +97,9 @@ def run() -> None:
         if hasattr(stream, "reconfigure"):
             # a C locale must not turn an ohm sign into a crash
             stream.reconfigure(encoding="utf-8", errors="replace")
-    sys.exit(_guarded())
+    code = _guarded()
+    rest()
+    sys.exit(code)
 
 
 def _guarded() -> int:
@@ -105,6 +108,8 @@ def _guarded() -> int:
         code = cli(prog_name="incircuit", standalone_mode=False)
         if sys.stdout is not None:
             sys.stdout.flush()
+        if came() and code != 130:  # a library dropped it
+            return _told("interrupted", 130)
         return code if isinstance(code, int) else 0
     except IncircuitError as error:
         return _told(str(error), error.exit_code)
@@ -122,6 +127,8 @@ def _guarded() -> int:
     except Exception as error:  # the last resort; `python -X dev` shows the traceback
         if sys.flags.dev_mode:
             raise
+        if came():  # a library made something else of it
+            return _told("interrupted", 130)
         return _told(f"a fault of this program, please report it with the board file: {error!r}", 3)
 
 
