@@ -136,7 +136,8 @@ def _judged(board: Board, story: Story, meter: str, reference: Story | None, not
     lead = next((e for e in found if e.fits), None)
     context = _beside(stage, seen, lead, weighed)
     lines = _lines(scenes, found, weighed[0], notes)
-    ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines), _doubtful(lines), notes)
+    ruling = rule(scenes, causes, found, context, weighed, _odd(scenes, lines),
+                  all(line.in_band for line in lines), _unsure(lines), notes)
     path = unlisted(scenes, seen, weighed[0].fit.misses, notes) if ruling.word == "unlisted" else None
     return Judgement(board, scenes[0].meter.name, ruling, found, lines, _silent(weighed, context), path,
                      beside_good(scenes, good))
@@ -308,10 +309,11 @@ def _charging(question: Question) -> tuple[tuple[str, float], ...]:
     return tuple((e.part, e.farads / total) for e in sorted(there, key=lambda e: -e.farads))
 
 
-def _doubtful(lines: Sequence[Line]) -> frozenset[str]:
-    """Parts that carry the current of readings outside the healthy band; an empty name where nobody does."""
-    off = [line for line in lines if not line.in_band]
-    return frozenset(part for line in off for part, share in (*line.carried_by, ("", 1.0)) if share >= 0.05)
+def _unsure(lines: Sequence[Line]) -> frozenset[str]:
+    """Parts that carry the current of readings outside the healthy band which the leading explanation
+    does not bring nearer."""
+    return frozenset(part for line in lines if not (line.in_band or line.moved)
+                     for part, share in line.carried_by if share >= 0.05)
 
 
 def _odd(scenes: Sequence[Scene], lines: Sequence[Line]) -> frozenset[str]:

@@ -62,20 +62,20 @@ class Ruling:
 
 def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Explanation],
          context: Sequence[Weighed], alone: Sequence[Weighed], odd: frozenset[str],
-         doubtful: frozenset[str], notes: Notes) -> Ruling:
+         in_band: bool, unsure: frozenset[str], notes: Notes) -> Ruling:
     """The ruling. `found` are all explanations, most probable first; `context` weighs opens and shorts
     beside the leading one, `alone` every cause by itself; `odd` are parts that read otherwise in place
-    than alone; `doubtful` parts carry the current of readings outside the healthy band.
+    than alone; `in_band` where no reading is outside its healthy band; `unsure` parts carry the current of
+    readings that are, and that the leading explanation does not bring nearer.
     """
     fitting = [e for e in found if e.fits]
     lead = fitting[0] if fitting else None
     groups = _unrefuted(groups_of(scenes, causes, fitting, notes), lead, found)
-    word = _word(lead, fitting, groups, not doubtful)
+    word = _word(lead, fitting, groups, in_band)
     spared = lead is not None and bool(lead.faults) and (
-        _leakage_may(alone, lead, groups) or (not doubtful and _sound_may(fitting)))
+        _leakage_may(alone, lead, groups) or (in_band and _sound_may(fitting)))
     if word == "failed" and spared:
         word = "undecided"
-    unsure = doubtful if lead is None or not lead.faults or lead.silent else frozenset()
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
     best = lead.fit.log_likelihood if lead else math.inf
     open_ones |= _not_refuted([w for w in alone if w.fit.fits], best - REFUTED_ALONE)
