@@ -75,6 +75,7 @@ def show_verdict(board: Board, story: Story) -> None:
 
 def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
     """A judgement as JSON; `new` are the refs with a new part."""
+    from incircuit.judge.ruling import summed
     from incircuit.judge.words import why
 
     return {
@@ -85,7 +86,7 @@ def judgement_json(j: Judgement, new: frozenset[str]) -> dict[str, Any]:
                                            "probability_faulty": p.fitted.probability}}
                   for p in j.ruling.parts],
         "candidates": [_candidate(e) for e in j.explanations if e.fits and (e.faults or e.slips)],
-        "healthy": {"probability": sum(e.probability for e in j.explanations if e.fits and not e.faults)},
+        "healthy": {"probability": summed(e.probability for e in j.explanations if e.fits and not e.faults)},
         "groups": [[{"part": part or None, "fault": fault} for part, fault in g] for g in j.ruling.groups],
         "unlisted": None if j.unlisted is None else {
             "between": list(j.unlisted.between), "ohms": [j.unlisted.low, j.unlisted.high],

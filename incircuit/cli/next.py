@@ -59,6 +59,8 @@ def following(board: str, readings: str | None, meter: str, costs: str, as_json:
 
 
 def _json(a: Advice, meter: Meter) -> dict[str, Any]:
+    from incircuit.judge.ruling import summed
+
     def suspect(s: Suspect) -> dict[str, Any]:
         return {"faults": [{"part": part or None, "fault": fault} for part, fault in s.faults],
                 "probability": s.probability}
@@ -70,7 +72,7 @@ def _json(a: Advice, meter: Meter) -> dict[str, Any]:
         "acts": [{"reading": probe_json(act.probe), "bits": act.bits, "seconds": act.seconds,
                   "also": [probe_json(p) for p in act.also], "outcomes": [
             {"low": number(o.low), "high": number(o.high), "overload": o.high == float("inf"),
-             "probability": sum(a.suspects[k].probability for k in o.conditions),
+             "probability": summed(a.suspects[k].probability for k in o.conditions),
              "means": [suspect(x) for x in likeliest(a, o)[:NAMED]]} for o in act.outcomes]}
             for act in a.acts],
         "lift": lift_json(a.lift), "between": [suspect(s) for s in a.between],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.compare.twins import twin_keys
@@ -95,11 +95,20 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     return Ruling(word, lead, groups, parts)
 
 
+def summed(probabilities: Iterable[float]) -> float:
+    """Probability of one or another of what excludes each other; rounding takes it no higher than 1.
+
+    >>> summed([0.5, 0.25]), summed([0.7, 0.3000000000000002])
+    (0.75, 1.0)
+    """
+    return min(1.0, math.fsum(probabilities))
+
+
 def _word(lead: Explanation | None, fitting: Sequence[Explanation],
           groups: Sequence[Group], in_band: bool) -> str:
     if lead is None:
         return "unlisted"
-    healthy = sum(e.probability for e in fitting if not e.faults or e.silent)
+    healthy = summed(e.probability for e in fitting if not e.faults or e.silent)
     if not lead.faults and lead.slips:
         return "undecided"
     if not lead.faults or lead.silent:
@@ -147,7 +156,8 @@ def _stands_for(a: Name, b: Name, groups: Sequence[Group]) -> bool:
 
 def _least(some: Sequence[Explanation]) -> float:
     """Least probability of some explanations, whether rates count tempered, as they are, or not at all."""
-    return min(sum(e.probability for e in some), sum(e.by_rates for e in some), sum(e.flat for e in some))
+    return min(summed(e.probability for e in some), summed(e.by_rates for e in some),
+               summed(e.flat for e in some))
 
 
 def groups_of(scenes: Sequence[Scene], causes: Sequence[Cause], fitting: Sequence[Explanation],
@@ -261,7 +271,7 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
           open_ones: dict[tuple[str, str], None], groups: Sequence[Group],
           odd: frozenset[str], unsure: frozenset[str], spared: bool) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
-    probability = sum(e.probability for e in against)
+    probability = summed(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
     unseen = tuple(fault for part, fault in open_ones if part == ref)
     if board_word == "unlisted":

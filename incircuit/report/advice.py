@@ -113,9 +113,11 @@ def likeliest(a: Advice, o: Outcome) -> list[Suspect]:
 
 def meaning(a: Advice, act: Act, o: Outcome, meter: Meter) -> Meaning:
     """An outcome of a reading in words."""
+    from incircuit.judge.ruling import summed
+
     some = likeliest(a, o)
     return Meaning(band_words(meter, act.probe.mode, o.low, o.high), _ways(some),
-                   sum(s.probability for s in some))
+                   summed(s.probability for s in some))
 
 
 def meaning_words(m: Meaning) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 from incircuit.judge.called import failed_words, fitted, good_words
 from incircuit.judge.judge import Judgement, Line
 from incircuit.judge.reference import Beside
-from incircuit.judge.ruling import PartRuling
+from incircuit.judge.ruling import PartRuling, summed
 from incircuit.judge.words import explanation_words, why
 from incircuit.meter.profile import Meter, load_meter
 from incircuit.meter.typed import DENIED
@@ -71,7 +71,7 @@ def _candidates(j: Judgement) -> list[dict[str, Any]]:
     shown = [e for e in j.explanations if e.fits and e.probability >= LISTED and not e.silent][:MOST_LISTED]
     rows = [{"odds": e.probability, "percent": percent(e.probability), "says": explanation_words(e),
              "parts": [f.cause.part for f in e.faults if f.cause.part]} for e in shown]
-    unseen = sum(e.probability for e in j.explanations if e.fits and e.silent)
+    unseen = summed(e.probability for e in j.explanations if e.fits and e.silent)
     if unseen >= LISTED and rows:
         rows.append({"odds": unseen, "percent": percent(unseen),
                      "says": "faults that no reading so far can see", "parts": []})

@@ -29,6 +29,7 @@ def contradictions(found: Judgement) -> list[str]:
     # a bridge is a short by another name
     said += [f"{who} failed, {p.probability:.2f} faulty" for who, p in each
              if p.word == "failed" and p.probability < (0.1 if who in bridged else 0.85)]
+    said += [f"{who} {p.probability!r} faulty" for who, p in each if not 0.0 <= p.probability <= 1.0]
     if ruling.word == "unlisted" and (failed or healthy or ruling.lead):
         said.append("nothing fits, and parts are judged")
     if ruling.word in ("failed", "healthy") and any(line.mark == "off, open" for line in found.lines):

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from incircuit.judge.judge import Judgement
-from incircuit.judge.ruling import names
+from incircuit.judge.ruling import names, summed
 from tests.compare.circuits import board
 from tests.judge.consistent import contradictions
 from tests.judge.told import verdict, words
@@ -35,6 +35,13 @@ def test_of_any_readings(lines: list[str]) -> None:
 def test_of_a_repair(lines: list[str]) -> None:
     story = ["DRV GATE ohms 22.3", "SW RTN diode 0.001", "RTN SW diode 0.001", "remove Q1", "fit Q1", *lines]
     assert contradictions(verdict(GATE, "\n".join(story) + "\n")) == []
+
+
+@given(st.lists(st.floats(1e-12, 1.0), min_size=1, max_size=60))
+@settings(deadline=None, derandomize=True)
+def test_nothing_is_more_than_certain(weights: list[float]) -> None:
+    total = sum(weights)
+    assert 1.0 - 1e-12 < summed(w / total for w in weights) <= 1.0
 
 
 def test_of_two_faults_of_which_one_is_sure() -> None:
