@@ -185,7 +185,7 @@ def _unrefuted(groups: Sequence[Group], lead: Explanation | None,
         return tuple(groups)
     mine, least = names(lead), lead.fit.log_likelihood - REFUTED_ALONE
     alike = [names(e) for e in found if len(e.faults) == len(mine) and e.fits
-             and (e.fit.log_likelihood >= least or _a_bridge(mine))]
+             and e.fit.log_likelihood >= least]
 
     def stays(name: Name) -> bool:
         places = [k for k, m in enumerate(mine) if any(name in g and m in g for g in groups)]
@@ -194,11 +194,6 @@ def _unrefuted(groups: Sequence[Group], lead: Explanation | None,
 
     kept = (tuple(n for n in g if stays(n)) for g in groups)
     return tuple(g for g in kept if len(g) > 1)
-
-
-def _a_bridge(some: Sequence[Name]) -> bool:
-    """Whether it is a bridge alone: a short inside a part is the same circuit, whatever its size counts."""
-    return len(some) == 1 and not some[0][0]
 
 
 def _in_place(name: Name, k: int, mine: Sequence[Name], others: Sequence[Name],
