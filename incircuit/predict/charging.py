@@ -52,11 +52,10 @@ def read_timed(circuit: Circuit, changes: Sequence[Change], red: str, black: str
     word that was seen instead of a number is infinite where such a board shows it, and 0 where not. Raises
     MeterError for a mode the meter lacks, StateError for volts without a supply.
     """
-    errors = noise(boards)
     words = [k for k, ask in enumerate(asks) if ask.word]
     if words and boards > FOR_WORDS:
         return _words_apart(circuit, changes, red, black, meter, asks, boards, limit)
-    leads = meter.lead_resistance * (1.0 + LEAD_SPREAD * errors.leads)
+    leads = leads_of(meter, boards)
     found = np.full((len(asks), len(changes) + 1, boards + 1), np.nan)
     powered = [k for k, ask in enumerate(asks) if ask.mode == "volts"]
     for k in powered:
@@ -140,19 +139,31 @@ def predict_charging(question: Question, meter: Meter, mode: str, swapped: bool 
                      boards: int = SOME, limit: float = np.inf) -> Prediction:
     """What healthy boards show in mode farads, esr or volts; the part in question alone beside it."""
     ask = Ask(mode, swapped)
-    exact = read_timed(question.circuit, (), question.red_node, question.black_node, meter, [ask], boards,
-                       limit)[0, 0]
-    shows = _displayed(meter, ask, exact, boards)
+    shows = _shows(question.circuit, question.red_node, question.black_node, meter, ask, boards, limit)
     alone = None if mode == "volts" else alone_elements(question)
     band, lone = band_of(shows), None
     if alone is not None:
         elements, red, black = alone
         own = Circuit(question.circuit.board, question.circuit.state, elements)
-        by_itself = read_timed(own, (), red, black, meter, [ask], boards)[0, 0]
-        lone = band_of(_displayed(meter, ask, by_itself, boards))
+        lone = band_of(_shows(own, red, black, meter, ask, boards))
     red, black = (question.black, question.red) if swapped else (question.red, question.black)
     return Prediction(mode, red, black, display(meter, mode, shows, 0), band, *limits(meter, mode, band),
                       lone, limits(meter, mode, lone) if lone else None)
+
+
+def _shows(circuit: Circuit, red: str, black: str, meter: Meter, ask: Ask, boards: int,
+           limit: float = np.inf) -> Shows:
+    if ask.mode != "farads":
+        return _displayed(meter, ask, read_timed(circuit, (), red, black, meter, [ask], boards, limit)[0, 0],
+                          boards)
+    found = read_farads(charged(circuit, (), red, black, boards), meter, ask.swapped, np.arange(1),
+                        leads_of(meter, boards))
+    return _displayed(meter, ask, found.exact[0], boards, found.range[0])
+
+
+def leads_of(meter: Meter, boards: int) -> Floats:
+    """Lead resistance [ohm] on the nominal board and on drawn ones, (boards + 1,)."""
+    return np.asarray(meter.lead_resistance * (1.0 + LEAD_SPREAD * noise(boards).leads))
 
 
 def shown_band(meter: Meter, mode: str, red: str, black: str, exact: Floats) -> Prediction:
@@ -164,8 +175,9 @@ def shown_band(meter: Meter, mode: str, red: str, black: str, exact: Floats) -> 
     return Prediction(mode, red, black, display(meter, mode, shows, 0), band, *ends, None, None)
 
 
-def _displayed(meter: Meter, ask: Ask, exact: Floats, boards: int) -> Shows:
-    """Displays with the meter's error and rounding, on the lowest range that fits."""
+def _displayed(meter: Meter, ask: Ask, exact: Floats, boards: int, least: Ints | int = 0) -> Shows:
+    """Displays with the meter's error and rounding, on the lowest range that fits, from `least` on: what a
+    higher one measured is shown in its own digits."""
     scales = ranges_of(meter, ask.mode)
     value = np.full(len(exact), np.inf)
     chosen = np.full(len(exact), len(scales) - 1, dtype=np.intp)
@@ -174,7 +186,7 @@ def _displayed(meter: Meter, ask: Ask, exact: Floats, boards: int) -> Shows:
     for k in range(len(scales) - 1, -1, -1):
         read = quantise(finite + error * range_half_width(scales[k], np.abs(finite)), scales[k].resolution)
         read = read if ask.mode == "volts" else np.maximum(read, 0.0)  # no sign on the display
-        fits = np.isfinite(exact) & (np.abs(read) <= scales[k].full_scale * (1.0 + 1e-9))
+        fits = np.isfinite(exact) & (k >= least) & (np.abs(read) <= scales[k].full_scale * (1.0 + 1e-9))
         value, chosen = np.where(fits, read, value), np.where(fits, k, chosen)
     return Shows(np.where(np.isfinite(value), exact, np.inf), value, chosen, np.zeros_like(chosen))
 

@@ -61,6 +61,15 @@ def test_a_low_resistance_hides_it() -> None:
     assert predict_charging(q, METER, "farads", boards=16).shown.overload
 
 
+def test_what_a_high_range_has_timed_stands_in_its_digits() -> None:
+    """47 nF beside 820 Ω come to 0.6 V only by 1 mA, on the range of millifarads: 0 µF, no tenths of a nF."""
+    q = question("C1 capacitor A B 47n film\nR1 resistor A B 820R\n", "A", "B")
+    found = predict_charging(q, METER, "farads", boards=16)
+    assert found.shown.text == "0 µF"
+    assert (found.band.low, found.band.high) == (0.0, pytest.approx(5e-6))
+
+
+
 def test_capacitors_side_by_side_add_up_and_are_named() -> None:
     q = question("C1 capacitor A B 100u electrolytic\nC2 capacitor A B 47u electrolytic\n", "A", "B")
     assert read(q, "farads") == pytest.approx(147e-6, rel=2e-3)
