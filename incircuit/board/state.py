@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from incircuit.board.faults import did_you_mean
 from incircuit.board.model import Board
+from incircuit.board.supplies import HIGHEST
 from incircuit.errors import PadError, StateError, UnitError
 from incircuit.units import parse_value, shown
 
@@ -113,9 +114,10 @@ def _charge(board: Board, text: str) -> tuple[str, float]:
         raise StateError(f"charge: {ref} is of kind {board.part(ref).kind}: only a capacitor or an insulated "
                          "gate keeps a charge")
     try:
-        return ref, parse_value(words[1], "V")
+        volts = parse_value(words[1], "V")
     except UnitError as error:
         raise StateError(f"charge: {error}") from error
+    return ref, _bounded("charge", volts)
 
 
 def _hot(board: Board, text: str) -> tuple[str, float]:
@@ -124,7 +126,7 @@ def _hot(board: Board, text: str) -> tuple[str, float]:
         raise StateError(f'hot: "{shown(text)}" is not a part and degrees Celsius: write Q1 90')
     ref = _ref(board, words[0], "hot")
     try:
-        celsius = parse_value(words[1].removesuffix("°C"), "1")
+        celsius = parse_value(words[1].removesuffix("C").removesuffix("°"), "1")
     except UnitError as error:
         raise StateError(f"hot: {error}") from error
     if not COLDEST <= celsius <= HOTTEST:
@@ -146,7 +148,13 @@ def _supply(board: Board, state: State, text: str) -> tuple[str, str, float]:
         raise StateError(f"power: {error}") from error
     if plus == minus:
         raise StateError(f"power: {words[0]} and {words[1]} are one net: a supply needs two")
-    return plus, minus, volts
+    return plus, minus, _bounded("power", volts)
+
+
+def _bounded(what: str, volts: float) -> float:
+    if abs(volts) > HIGHEST:
+        raise StateError(f"{what}: {volts:g} V is no voltage of a board: at most {HIGHEST:g}")
+    return volts
 
 
 def _fault(board: Board, text: str) -> str:

@@ -28,8 +28,8 @@ def discharge(board: str, mains: str | None, as_json: bool) -> None:
     from incircuit.board import read_board
     from incircuit.power.discharge import stored
 
-    rms = mains_volts(mains)
     read = read_board(board)
+    rms = mains_volts(mains, read)
     if len(read.parts) > 60:
         click.echo("solving the powered board and every discharge …", err=True)
     found = stored(read, rms=rms)

@@ -31,8 +31,8 @@ def powerup(board: str, mains: str | None, meter: str, as_json: bool) -> None:
     from incircuit.meter.profile import load_meter
     from incircuit.power.powerup import powerup as plan
 
-    rms = mains_volts(mains)
     read, used = read_board(board), load_meter(meter)
+    rms = mains_volts(mains, read)
     if len(read.parts) > 25:
         click.echo("solving the powered board …", err=True)
     steps = plan(read, used, rms=rms)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from incircuit.cli.setup import MODES, MORE_MODES, NAMES, Setup, prepare, shared_options
+from incircuit.cli.setup import MODES, MORE_MODES, NAMES, Setup, option_value, prepare, shared_options
 from incircuit.cli.text import band_json, columns, listed, paragraph, say_json, span
 
 if TYPE_CHECKING:
@@ -82,9 +82,8 @@ def _more(setup: Setup, modes: tuple[str, ...], limit: str | None) -> tuple[Pred
     """Farads and volts both ways would say the same: the way asked for; esr has no way round."""
     from incircuit.errors import StateError
     from incircuit.predict.charging import predict_charging
-    from incircuit.units import parse_value
 
-    amps = parse_value(limit, "A") if limit is not None else float("inf")
+    amps = option_value("--limit", limit, "A") if limit is not None else float("inf")
     if amps <= 0.0:
         raise StateError(f"--limit {limit}: a supply limited to {amps:g} A gives nothing")
     return tuple(predict_charging(setup.question, setup.meter, m, setup.swap, limit=amps) for m in modes)

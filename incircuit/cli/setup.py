@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 if TYPE_CHECKING:
+    from incircuit.board.model import Board
     from incircuit.meter.profile import Meter
     from incircuit.predict.question import Question
 
@@ -62,18 +63,31 @@ def shared_options(function: F) -> F:
     return function
 
 
-def mains_volts(text: str | None) -> float | None:
+def mains_volts(text: str | None, board: Board) -> float | None:
     """Volts of an option ``--mains``; None where it was not given. Raises IncircuitError."""
     from incircuit.board.supplies import HIGHEST
     from incircuit.errors import StateError
-    from incircuit.units import parse_value
 
     if text is None:
         return None
-    volts = parse_value(text, "V")
+    volts = option_value("--mains", text, "V")
     if not 0.0 < volts <= HIGHEST:
         raise StateError(f"--mains {text}: no mains has {volts:g} V, expected volts such as 230")
+    if not any(line.word == "mains" for line in board.supplies):
+        raise StateError("--mains: the board file does not say where mains comes in: add a line such as "
+                         "mains L N 230V")
     return volts
+
+
+def option_value(option: str, text: str, unit: str) -> float:
+    """The value of an option. Raises UnitError, which names the option."""
+    from incircuit.errors import UnitError
+    from incircuit.units import parse_value
+
+    try:
+        return parse_value(text, unit)
+    except UnitError as error:
+        raise UnitError(f"{option}: {error}") from error
 
 
 def prepare(board: str, red: str, black: str, *, part: str | None, meter: str, swap: bool,

@@ -162,8 +162,6 @@ def _lacks(moment: Moment, meter: Meter) -> tuple[int, str, str] | None:
     mode = moment.reading.mode
     if mode not in meter.all_modes:
         return 2, f"meter {meter.name} has no {mode} mode", f"it has {', '.join(meter.all_modes) or 'none'}"
-    if mode == "volts" and not moment.state.power:
-        return 2, "volts without a supply", "write where one is put on before: power BUS RTN 30"
     return None
 
 

@@ -11,6 +11,7 @@ from incircuit.units import parse_value, shown
 
 UNIT_OF_MODE = {"diode": "V", "ohms": "Ω", "continuity": "Ω", "farads": "F", "esr": "Ω", "volts": "V"}
 HIGHEST_DIODE = 20.0  # [V] beyond any diode test: whoever types 586 means millivolts
+HIGHEST_FARADS = 0.1  # [F] beyond any hand-held meter (from memory): whoever types 470 means microfarads
 _OVERLOADS = frozenset({"ol", "o.l", ".ol", "0l", "0.l", ".0l"})
 SOUNDS = {"beep": True, "beeps": True, "silent": False, "silence": False}
 """What the beeper does, as it is typed."""
@@ -66,6 +67,8 @@ def parse_shown(text: str, mode: str) -> Typed:
     if mode == "diode" and abs(value) > HIGHEST_DIODE:
         raise UnitError(f'"{shown(plain)}" is {value:g} V, more than a diode test shows: '
                         f"did you mean {value:g}mV?")
+    if mode == "farads" and value >= HIGHEST_FARADS:
+        raise UnitError(f'"{shown(plain)}" is {value:g} F, more than a meter shows: did you mean {value:g}u?')
     return Typed(value, False)
 
 

@@ -54,7 +54,8 @@ def moments(story: Story, board: Board) -> tuple[tuple[Moment, ...], tuple[Probl
     """Every reading that can be used, with the bench as it was, and what is wrong with the other lines.
 
     A statement that names what the board does not have, or that contradicts what was done before,
-    is left out; so is a reading on such a pad, or one in a mode of `UNPOWERED` with a supply on.
+    is left out; so is a reading on such a pad, one in a mode of `UNPOWERED` with a supply on, or volts
+    without one.
     """
     bench, found = Bench(board, story.file), []
     problems: list[Problem] = []
@@ -66,6 +67,8 @@ def moments(story: Story, board: Board) -> tuple[tuple[Moment, ...], tuple[Probl
         elif not wrong and isinstance(entry, ReadingEntry):
             if bench.power and entry.mode in UNPOWERED:
                 wrong = ((2, f"{entry.mode} with the supply on", _supply_off(bench)),)
+            elif not bench.power and entry.mode == "volts":
+                wrong = ((2, "volts without a supply", "write where one is put on before: power BUS RTN 30"),)
             else:
                 found.append(_moment(bench, entry))
         problems += [located(story, entry, each, number) for each in wrong]

@@ -9,10 +9,11 @@ from typing import NamedTuple
 from incircuit.board.faults import Faults, Line, TooManyFaults, did_you_mean
 from incircuit.board.lexer import LONGEST_LINE, Split, Token, split_line, unquoted
 from incircuit.board.model import Place
+from incircuit.board.supplies import HIGHEST
 from incircuit.errors import Problem, UnitError
 from incircuit.meter.typed import SOUNDS, UNIT_OF_MODE, Typed, last_digit, parse_shown
 from incircuit.story.model import Entry, ReadingEntry, StateEntry, When
-from incircuit.story.words import COLDEST, HOTTEST, STATE_FORMS, WHEN_WORDS
+from incircuit.story.words import COLDEST, HOTTEST, LATEST, SOONEST, STATE_FORMS, WHEN_WORDS
 from incircuit.units import parse_value, shown
 
 READING = 'GATE DRV diode 0.011 [first, settled or after 5s] ["remark"]'
@@ -171,6 +172,9 @@ def _number(token: Token, what: str, line: Line, faults: Faults, hint: str) -> f
         message, _, advice = str(error).partition(": ")
         faults.add(line, token.column, message, hint or advice)
         return None
+    if what == "volts" and abs(value) > HIGHEST:
+        faults.add(line, token.column, f"{value:g} V is no voltage of a board", f"at most {HIGHEST:g}")
+        return None
     if what == "celsius" and not COLDEST <= value <= HOTTEST:
         faults.add(line, token.column, f"{value:g} °C is no temperature of a part on the bench",
                    f"between {COLDEST:g} and {HOTTEST:g}")
@@ -212,10 +216,12 @@ def _tail(tokens: list[Token], line: Line, faults: Faults, what: str, words: tup
         elif text.startswith("@") and not stamp:
             stamp = _stamp(token, line, faults)
         else:
-            twice = "twice in" if text[:1] in ('"', "@") or text in words else "no word of"
-            may = f"{', '.join(WHEN_WORDS[:2])}, after 5s, " if words else ""
-            faults.add(line, token.column, f"{shown(text)} is {twice} {what}",
-                       did_you_mean(text, words) or f"{may}a remark in quotes or @ and a time may follow")
+            known = text[:1] in ('"', "@") or text in words
+            may = "one of first, settled and after 5s, " if words else ""
+            near = "" if known else did_you_mean(text, words)
+            wrong = "one too many in" if known else "no word of"
+            faults.add(line, token.column, f"{shown(text)} is {wrong} {what}",
+                       near or f"{may}a remark in quotes or @ and a time may follow")
             break  # what follows a stray word says little
     return _Tail(when, remark, stamp)
 
@@ -225,9 +231,14 @@ def _after(seconds: Token, line: Line, faults: Faults) -> When:
         value = parse_value(seconds.text, "s")
     except UnitError:
         value = 0.0
+    found = f'found "{shown(seconds.text)}"' if seconds.text else "found nothing"
     if value <= 0.0:
-        found = f'found "{shown(seconds.text)}"' if seconds.text else "found nothing"
         faults.add(line, seconds.column, f"after needs seconds, {found}", "write after 5s")
+        return ""
+    if not SOONEST <= value <= LATEST:
+        faults.add(line, seconds.column,
+                   f"after needs {SOONEST:g} to {LATEST:g} seconds, {found}, {value:g} s",
+                   "write after 5s, and after 300s for five minutes")
         return ""
     return value
 

@@ -11,6 +11,8 @@ Argument = Literal["meter", "pin", "pin or part", "part", "pad", "volts", "celsi
 
 COLDEST, HOTTEST = -100.0, 500.0
 """[°C] Between freezing spray and molten solder with room to spare (from memory)."""
+SOONEST, LATEST = 0.1, 3600.0
+"""[s] Nobody reads a display sooner after the touch, or waits longer."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,6 +109,7 @@ def test_the_command() -> None:
     ["powerup", "nowhere.board"], ["discharge", "nowhere.board"],
     ["powerup", str(BOARDS / "battery-charger/battery-charger.board"), "--mains", "abc"],
     ["discharge", str(BOARDS / "battery-charger/battery-charger.board"), "--mains", "-5V"],
+    ["discharge", str(BOARDS / "audio-amp/audio-amp.board"), "--mains", "230V"],
 ])
 def test_mistakes_are_one_line(arguments: list[str]) -> None:
     from incircuit.errors import IncircuitError

@@ -39,8 +39,8 @@ def test_when_remark_and_stamp_follow_in_any_order() -> None:
     assert reading("A B ohms 1 settled # said the display").when == "settled"
     assert reading("A B ohms 1 after 5s").when == 5.0
     assert reading("A B ohms 1 after 0.5 s").when == 0.5
-    entry = reading('A B ohms 1 @2026-11-25T18:03 "a \\"good\\" # look" after 2m')
-    assert (entry.stamp, entry.remark, entry.when) == ("2026-11-25T18:03", 'a "good" # look', 0.002)
+    entry = reading('A B ohms 1 @2026-11-25T18:03 "a \\"good\\" # look" after 500m')
+    assert (entry.stamp, entry.remark, entry.when) == ("2026-11-25T18:03", 'a "good" # look', 0.5)
     (lift,) = parse_story('lift D3.K @2026-11-25T18:03:09+01:00 "hot"').statements
     assert (lift.stamp, lift.remark) == ("2026-11-25T18:03:09+01:00", "hot")
 
@@ -79,12 +79,16 @@ def test_quantities_of_statements() -> None:
     ("GATE DRV diode 0.5 beep", 16, '"beep" is what continuity tells, not diode'),
     ("GATE GATE ohms 1", 6, "both probes are on GATE (name two different pads)"),
     ("GATE DRV ohms 1 setled", 17, "setled is no word of a reading (did you mean settled?)"),
-    ("GATE DRV ohms 1 first settled", 23, "settled is twice in a reading"),
+    ("GATE DRV ohms 1 first settled", 23, "settled is one too many in a reading (one of first, settled and after 5s"),
     ("GATE DRV ohms 1 after", 17, "after needs seconds, found nothing (write after 5s)"),
     ("GATE DRV ohms 1 after 0s", 23, 'after needs seconds, found "0s"'),
+    ("GATE DRV ohms 1 after 5m", 23, 'after needs 0.1 to 3600 seconds, found "5m", 0.005 s'),
+    ("GATE DRV ohms 1 after 1e9s", 23, "after 300s for five minutes"),
+    ("GATE DRV farads 470", 17, '"470" is 470 F, more than a meter shows (did you mean 470u?)'),
+    ("charge C9 1e7", 11, "1e+07 V is no voltage of a board (at most 100000)"),
     ("GATE DRV ohms 1 after -1s", 23, 'after needs seconds, found "-1s"'),
     ('GATE DRV ohms 1 ""', 17, "the remark is empty"),
-    ('GATE DRV ohms 1 "a" "b"', 21, '"b" is twice in a reading'),
+    ('GATE DRV ohms 1 "a" "b"', 21, '"b" is one too many in a reading'),
     ("GATE DRV ohms 1 @2026-02-31T18:03", 17, '"@2026-02-31T18:03" is no time (write @2026-11-25T18:03)'),
     ("GATE DRV ohms 1 @noon", 17, '"@noon" is no time'),
     ('GATE DRV ohms 1 "a', 17, 'this " has no partner'),
