@@ -17,8 +17,8 @@ _WHY = {"supply": "by the supply lines of the board file", "mains": "by its main
 
 AT_ONCE = 0.05
 """Shorter than this [s] nobody waits."""
-NOTHING = ("No capacitor of this board file holds more than the limits below, by its mains and supply lines "
-           "and its ratings. Measure all the same.")
+NOTHING = ("No capacitor whose voltage is known holds more than the limits below, by the mains and supply "
+           "lines of the board file and its ratings. Measure all the same.")
 
 
 def bank_words(b: Bank) -> str:
@@ -100,8 +100,8 @@ def unknown_words(found: Stored) -> str:
     """Capacitors whose voltage nothing tells; empty where there are none."""
     if not found.unknown:
         return ""
-    return (f"No voltage known for {listed(found.unknown)}: give a rating, or a line such as "
-            "supply +15V RTN 15V.")
+    return (f"No voltage known for {listed(found.unknown)}: take it as charged, and give a rating, or a line "
+            "such as supply +15V RTN 15V.")
 
 
 def limit_words(s: Step) -> str:

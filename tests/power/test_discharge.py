@@ -99,6 +99,15 @@ def test_behind_a_bridge_the_peak_less_two_junctions() -> None:
     assert bank.why == "mains"
 
 
+@pytest.mark.parametrize("volts", [2000, 25000, 100000])
+@pytest.mark.parametrize("bleeder", ["R1 resistor P B 100M", "R1 resistor P B 1G", ""])
+def test_kilovolts(volts: int, bleeder: str) -> None:
+    """The last bit of two kilovolts behind 0.2 Ω is a picoampere: no reason to have no answer."""
+    for feed in (f"supply P B {volts}V", f"mains A B {volts / math.sqrt(2.0)}V\nD1 diode A=A K=P"):
+        (bank,) = banks(f"{feed}\nC1 capacitor P B 1u {volts}V film\n{bleeder}\n")
+        assert bank.joules == pytest.approx(0.5e-6 * volts**2, rel=0.01)
+
+
 def test_in_series_and_small_ones() -> None:
     """Each half of a split link is a bank; a picofarad is none."""
     text = ("C1 capacitor P M 330u 400V electrolytic\nC2 capacitor M N 330u 400V electrolytic\n"

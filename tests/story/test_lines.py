@@ -79,7 +79,7 @@ def test_quantities_of_statements() -> None:
     ("GATE DRV diode 0.5 beep", 16, '"beep" is what continuity tells, not diode'),
     ("GATE GATE ohms 1", 6, "both probes are on GATE (name two different pads)"),
     ("GATE DRV ohms 1 setled", 17, "setled is no word of a reading (did you mean settled?)"),
-    ("GATE DRV ohms 1 first settled", 23, "settled is one too many in a reading (one of first, settled and after 5s"),
+    ("GATE DRV ohms 1 first settled", 23, "settled is one too many in a reading (one of first"),
     ("GATE DRV ohms 1 after", 17, "after needs seconds, found nothing (write after 5s)"),
     ("GATE DRV ohms 1 after 0s", 23, 'after needs seconds, found "0s"'),
     ("GATE DRV ohms 1 after 5m", 23, 'after needs 0.1 to 3600 seconds, found "5m", 0.005 s'),
