@@ -17,6 +17,11 @@ PAIR = 0.1
 """Prior of a second fault beside a first: what fails in a power stage seldom fails alone (assumption)."""
 SECOND_KEPT = 8
 """Faults looked at closely as the second of two, for each first."""
+WORTH = 1.0
+"""Where the first explains all readings alone, a second has to explain them better by this (natural log
+units): else it says no more than that anything may have failed beside."""
+
+Key = tuple[float, ...]
 
 
 def pairs_of(stage: Stage, seen: Sequence[Observed], causes: Sequence[Cause],
@@ -59,14 +64,19 @@ def _beside_first(stage: Stage, seen: Sequence[Observed], first: Weighed, others
     assert first.cause is not None
     size, misses = _robust(first, seen)
     beside = on_circuits(stage, with_cause(stage, first.cause, size))
+    least = first.fit.peak + WORTH if first.fit.fits else -math.inf
+    again: dict[Key, Weighed] = {}
     for second in weigh_whole(beside, seen, others, misses, SECOND_KEPT):
         cause = second.cause
-        if cause is None or not second.fit.fits:
+        if cause is None or not second.fit.fits or second.fit.peak + second.fit.unknown < least:
             continue
         by_name = {_pair_name(w, cause): w for w in (first, *alike) if not _who(w) or _who(w) != cause.who}
         new = {name: w for name, w in by_name.items() if name not in tried}
         if new:
-            pair = _pair(stage, seen, first, size, second, total)
+            key = _reads(second)
+            if first.cause.sized and key not in again:
+                again[key] = _found_again(stage, seen, first.cause, second)
+            pair = _pair(seen, first, size, second, again.get(key), total)
             yield [_renamed(pair, first, w) for w in new.values()], set(new)
 
 
@@ -77,10 +87,15 @@ def _pair_name(one: Weighed, other: Cause) -> str:
 
 def _told_apart(ranked: Sequence[Weighed]) -> list[list[Weighed]]:
     """Those that read otherwise than the ones before, each with its like: one circuit by several names."""
-    found: dict[tuple[float, ...], list[Weighed]] = {}
+    found: dict[Key, list[Weighed]] = {}
     for w in ranked:
-        found.setdefault(tuple(round(m, 3) for m in w.fit.misses), []).append(w)
+        found.setdefault(_reads(w), []).append(w)
     return list(found.values())
+
+
+def _reads(w: Weighed) -> Key:
+    """What is one circuit by several names has in common."""
+    return tuple(round(m, 3) for m in w.fit.misses)
 
 
 def _helps(misses: Sequence[float], at_rest: Sequence[float]) -> bool:
@@ -101,19 +116,22 @@ def _robust(w: Weighed, seen: Sequence[Observed]) -> tuple[float | None, tuple[f
     return w.evidence.sizes[best.row], best.misses
 
 
-def _pair(stage: Stage, seen: Sequence[Observed], one: Weighed, size: float | None, second: Weighed,
+def _found_again(stage: Stage, seen: Sequence[Observed], first: Cause, second: Weighed) -> Weighed:
+    """The first fault's magnitude beside the second."""
+    assert second.cause is not None
+    return weigh_all(on_circuits(stage, with_cause(stage, second.cause, second.size)), seen, [first])[1]
+
+
+def _pair(seen: Sequence[Observed], one: Weighed, size: float | None, second: Weighed, again: Weighed | None,
           total: float) -> Explanation:
-    """The pair with the first fault's magnitude found again beside the second: neither is known."""
+    """The pair, with the first fault's magnitude as found `again` beside the second: neither is known."""
     assert one.cause is not None
     assert second.cause is not None
     first, fit, band, unknown = one.cause, second.fit, None, one.fit.unknown
-    if first.sized:
-        circuits = with_cause(stage, second.cause, second.size)
-        again = weigh_all(on_circuits(stage, circuits), seen, [first])[1]
-        if again.evidence and again.fit.fits:
-            unknown, band = again.fit.unknown, again.evidence.band(seen, again.fit)
-            if again.fit.peak > fit.peak:
-                fit, size = again.fit, again.size
+    if again and again.evidence and again.fit.fits:
+        unknown, band = again.fit.unknown, again.evidence.band(seen, again.fit)
+        if again.fit.peak > fit.peak:
+            fit, size = again.fit, again.size
     likelihood = fit.peak + unknown + second.fit.unknown
     parts = (Failed(first, size, band), *failed_in(second, second.fit))
     weight = (log_prior(first, total) + math.log(PAIR) + math.log(second.cause.weight / total + 1e-300))
