@@ -205,8 +205,9 @@ def _moved_by(stage: Stage, plan: Plan | None, off: Floats) -> Moved:
     return Moved(*(np.array(x) for x in zip(*(page.now[row] for row in rows), strict=True)))
 
 
-def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floats:
-    """(readings, rows, boards + 1) boards of every row, in proportion to those drawn at one of them.
+def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed], at: int | None = None) -> Floats:
+    """(readings, rows, boards + 1) boards of every row, in proportion to those drawn at one of them, number
+    `at` where known.
 
     Where that one reads overload nothing is known of the spread: 5 % stand for it, alternating.
     """
@@ -225,6 +226,8 @@ def spread_out(nominal: Floats, drawn: Floats, seen: Sequence[Observed]) -> Floa
     # board stands at the end, or has no capacitance at all, it alone does
     farads = np.array([s.mode.startswith("farads") for s in seen])[:, None, None]
     alone = edge & farads & (drawn[:, :1] >= _ends(seen)[:, None])[:, None, :]
+    if at is not None:  # some of its boards do charge
+        alone[:, at] |= (edge & farads)[:, at]
     alone |= farads & (np.abs(nominal) <= 1e-12)[:, :, None] & (np.abs(drawn[:, :1]) <= 1e-12)[:, None, :]
     edge &= ~farads
     far = (drawn > 0.5 * _ends(seen)[:, None])[:, None, :]

@@ -220,7 +220,8 @@ def _evidence(stage: Stage, seen: Sequence[Observed], look: Look | None, nominal
 
     def evidence(there: Floats, some: Floats, standing: float) -> Evidence:
         some = at_the_edge(some, seen)
-        whole = spread_out(there, some, seen) if cause else some[:, None, :]
+        row = sizes.index(size) if plan else None
+        whole = spread_out(there, some, seen, row) if cause else some[:, None, :]
         weights = span_weights(cause, sizes) if cause else np.ones(1)
         return Evidence(narrowed(whole, seen, stage.good), sizes, weights, bool(cause and cause.sized),
                         together_of(stage, plan, some, whole, seen), _ceiling(stage, cause, size), standing)

@@ -203,3 +203,14 @@ def test_farads_that_mostly_overload_are_those_of_the_boards_that_do_not() -> No
     seen = [Observed(6.0, "farads of x", 0.1, 0.1, 800.0)]
     drawn = np.array([[800.0, 5.0, math.inf, 6.5]])
     assert spread_out(np.array([[math.inf]]), drawn, seen)[0, 0].tolist() == drawn[0].tolist()
+
+
+def test_farads_of_boards_that_charge_count_where_the_nominal_one_never_does() -> None:
+    """At the magnitude that was drawn, that is: elsewhere nothing is known but the overload."""
+    from incircuit.judge.evidence import spread_out
+
+    seen = [Observed(112.0, "farads of x", 4.4, 0.1, 800.0)]
+    drawn = np.array([[115.0, 98.0, 120.0, 212.0]])
+    found = spread_out(np.array([[math.inf, math.inf]]), drawn, seen, 1)[0]
+    assert found[1].tolist() == drawn[0].tolist()
+    assert np.isinf(found[0]).all()
