@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from incircuit.circuit.elimination import Floats, Ints
 from incircuit.judge.causes import Cause
-from incircuit.judge.observed import WORD, Observed, scaled
+from incircuit.judge.moving import aside
+from incircuit.judge.observed import MOVING, WORD, Observed, scaled
 from incircuit.judge.stage import Sizes, Stage, exact_on
 
 Bools = npt.NDArray[np.bool_]
@@ -130,7 +131,8 @@ def _squared(low: Floats, high: Floats, seen: Sequence[Observed], scale: Floats)
     off = np.empty_like(least)
     for i, s in enumerate(seen):
         if s.value is None:
-            off[i] = np.where(most[i] > 0.85 * s.end, 0.0, HOPELESS)
+            nearly = np.sqrt(aside(most[i])) if s.mode == MOVING else 0.0
+            off[i] = np.where(most[i] > 0.85 * s.end, nearly, HOPELESS)
             continue
         value, reach = scaled(np.array([s.value, abs(s.value) + s.error + s.rounding]), s.mode).tolist()
         one, other = scaled(least[i], s.mode), scaled(most[i], s.mode)

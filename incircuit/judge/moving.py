@@ -18,6 +18,9 @@ ALIKE, ALIKE_VOLTS = 0.25, 0.05
 (assumption: nobody catches the same instant twice)."""
 BETWEEN = 0.98
 """Of an event's end: a board that does not show it, among boards that well may."""
+ASIDE, ASIDE_MOST, ASIDE_STEP = 4.0, 6.0, 0.1 / 6.0
+"""One board's display beside the one seen: what it counts as a squared distance for each unit, squared, by
+which it lies beyond what is like it; at most; and how much of an event's end stands for one (assumption)."""
 LEAST = 0.2
 """The least that a display of farads shows, as it is counted."""
 
@@ -42,11 +45,21 @@ def shows(exact: Floats, display: Observed) -> Floats:
         alike = ~over & (np.abs(scaled(np.where(over, 0.0, exact), display.mode) - seen) <= window)
     on_scale = np.where(over, np.inf, scaled(np.where(over, 0.0, exact), display.mode))
     least, most = on_scale.min(axis=1, keepdims=True), on_scale.max(axis=1, keepdims=True)
+    between = np.full(exact.shape, BETWEEN)
     if exact.shape[1] == 1:  # one board says little of where others are; below zero none is without a charge
         within = np.full(exact.shape, seen >= -window or float(least.min()) < 0.0)
+        if display.value is not None:
+            beyond = np.maximum(np.abs(on_scale - seen) - window, 0.0)
+            between -= ASIDE_STEP * np.minimum(ASIDE * beyond**2, ASIDE_MOST)
     else:
         within = np.broadcast_to((least - window <= seen) & (seen <= most + window), exact.shape)
-    return np.where(np.isnan(exact), np.nan, np.where(alike, np.inf, np.where(within, BETWEEN, 0.0)))
+    return np.where(np.isnan(exact), np.nan, np.where(alike, np.inf, np.where(within, between, 0.0)))
+
+
+def aside(exact: Floats) -> Floats:
+    """How far off single boards are that `shows` puts between, as a squared distance: which magnitude of a
+    fault shows the display that was seen."""
+    return np.asarray(np.clip((BETWEEN - exact) / ASIDE_STEP, 0.0, ASIDE_MOST))
 
 
 def endless(exact: Floats, seen: Observed) -> Floats:

@@ -271,3 +271,21 @@ def test_a_capacitor_that_is_gone_may_read_anything_up_to_overload() -> None:
     found = verdict(board("pump-drive/auxiliary-supply"), read)
     assert found.explanations[0].faults[0].cause.part == "C60"
     assert not found.explanations[0].slips
+
+
+SENSE = parse_board("""
+R5 resistor BUS S 660k 1%
+R7 resistor S RTN 6k8 1%
+C4 capacitor S RTN 100n ceramic
+""", "sense.board")
+
+
+@pytest.mark.parametrize("ohms", [83.0, 250.0, 900.0])
+def test_the_size_of_a_leak_is_found_from_displays_that_were_waited_for(ohms: float) -> None:
+    """They are events, and between the sizes of the first look none of them was like the one seen."""
+    text = (f"S RTN ohms {ohms:.1f} after 5s\nRTN S ohms {ohms:.1f} after 5s\n"
+            f"S RTN diode {ohms / 1e3:.3f} after 5s\n")
+    found = judge(SENSE, parse_story(text, board=SENSE))
+    assert found.ruling.word == "failed"
+    assert {f.cause.fault for e in found.explanations if e.fits for f in e.faults} >= {"leaky"}
+    assert failed(found) | {name for group in found.ruling.groups for name, _ in group} >= {"C4"}
