@@ -24,7 +24,8 @@ LIMITS = (
 SHOCK_VOLTS, SHOCK_JOULES = 100.0, 10.0
 SHOCK_SOURCE = "Berkeley Lab electrical safety manual: 100 V and 10 J or more"
 
-UNPLUG = "Unplug and lock out. Until the stored energy is released the board counts as energised."
+UNPLUG = ("Unplug, take batteries off, and lock out. Until the stored energy is released the board counts as "
+          "energised.")
 UNPLUG_SOURCE = "OSHA 29 CFR 1910.333(b)(2)(ii)"
 COMES_BACK = ("Charge can come back after discharging (dielectric absorption): measure again before you "
               "touch, and keep the resistor or a wire across it while you work.")
@@ -37,7 +38,7 @@ DEFER = ("Local electrical codes, the maker's instructions and licensed practice
 CAUTIONS = (
     (UNPLUG, UNPLUG_SOURCE),
     ("Wait, discharge through a resistor made for it with insulated clips, never with a screwdriver, and "
-     "verify with the meter on volts.", "common practice"),
+     "verify with the meter on volts; try the meter on a known voltage before and after.", "common practice"),
     (COMES_BACK, COMES_BACK_SOURCE),
     (METER, METER_SOURCE),
     (DEFER, ""),

@@ -239,9 +239,12 @@ def _ratings(circuit: Circuit, nets: tuple[str, ...], minus: str) -> str:
 
 def _after(left: Stored, lamp: bool) -> Step:
     """Off again: what then stands on the capacitors and how long that stays. `lamp`: one was in series."""
-    banks = [bank for bank in left.banks if not bank.slight][:MOST_BANKS]
+    every = [bank for bank in left.banks if not bank.slight]
+    banks = every[:MOST_BANKS]
     told = "".join(f" {' and '.join(b.refs[:2])}{' and others' if len(b.refs) > 2 else ''} may hold "
                    f"{b.volts:.3g} V, {format_value(b.joules, 'J', 2)}{_by_itself(b)}." for b in banks)
+    if every[MOST_BANKS:]:
+        told += f" {len(every) - MOST_BANKS} more with less energy: see incircuit discharge."
     return Step("Off again, and once more", f"Unplug, wait, discharge, verify on volts.{told} Only then "
                 f"{'take the lamp out and run it on its fuse' if lamp else 'run it from its own supply'}; "
                 "watch voltages and warmth for some minutes.",

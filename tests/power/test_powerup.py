@@ -161,6 +161,14 @@ def test_what_stands_on_the_capacitors_afterwards() -> None:
     assert "C1 may hold 325 V, 5.3 J, and keeps it." in powerup(unbled, load_meter("handheld"))[-1].do
 
 
+def test_no_bank_is_passed_over_in_silence() -> None:
+    text = "mains L N 230V\n" + "".join(f"C{k} capacitor L N{k} 1u 400V film\nR{k} resistor N{k} N 1M\n"
+                                       for k in range(1, 7))
+    last = powerup(parse_board(text, "x.board"), load_meter("handheld"))[-1]
+    assert last.do.count("may hold") == 4
+    assert "2 more with less energy: see incircuit discharge." in last.do
+
+
 @pytest.mark.practice
 def test_a_small_lamp_for_a_small_voltage() -> None:
     """10 W at 24 V: 57.6 ohms hot, a tenth of that cold."""
