@@ -9,12 +9,12 @@ from dataclasses import replace
 from incircuit.judge.causes import TEMPER, Cause, total_weight
 from incircuit.judge.evidence import LEAK_MISS, Evidence
 from incircuit.judge.explanation import Explanation, clipped, failed_in, likeliest, log_prior
-from incircuit.judge.joint import Fit, chi_squared
+from incircuit.judge.joint import FAR, Fit, chi_squared
 from incircuit.judge.looks import LEAKAGE_FROM
 from incircuit.judge.observed import Observed
 from incircuit.judge.pairs import pairs_of
 from incircuit.judge.search import Weighed, weigh_all
-from incircuit.judge.slips import at_most, slips_for
+from incircuit.judge.slips import at_most, one_charge, slips_for
 from incircuit.judge.stage import Stage, with_cause
 
 TOLD = 0.01
@@ -44,10 +44,12 @@ def explanations(stage: Stage, seen: Sequence[Observed],
     fitting = [e for e in found if e.fits]
     if not fitting:
         found += _slips(stage, seen, weighed, total)
+        found += _one_charge(stage, seen, weighed[0], total)
         found += pairs_of(stage, seen, causes, weighed, total, FIRST_OF_PAIR)
     else:
         lead = max(fitting, key=lambda e: e.log_weight)
         if not weighed[0].fit.fits:
+            found += _one_charge(stage, seen, weighed[0], total)
             found += _slips(stage, seen, weighed[:1], total, lead.log_weight - UNLIKELY)
         if lead.faults and (_strain(lead.fit, seen) > STRAINED or _far_in_all(lead.fit, seen)):
             found += pairs_of(stage, seen, causes, weighed, total, FIRST_IF_STRAINED)
@@ -100,6 +102,18 @@ def _slips(stage: Stage, seen: Sequence[Observed], weighed: Sequence[Weighed], t
                 slips, gained = whole
                 weight = log_prior(w.cause, total) + fit.log_likelihood + gained
                 yield Explanation(failed_in(w, fit), slips, fit, weight)
+
+
+def _one_charge(stage: Stage, seen: Sequence[Observed], healthy: Weighed, total: float) -> list[Explanation]:
+    """The healthy board with a charge on one capacitor that falsified every reading it does not explain."""
+    off = tuple(i for i, miss in enumerate(healthy.fit.misses) if miss > FAR)
+    if not off or healthy.evidence is None or (len(off) == 1 < len(seen)):  # a single one is a slip as any
+        return []
+    fit = healthy.evidence.fit(seen, off) if len(off) < len(seen) else Fit(0.0, 0, 0.0, (0.0,) * len(seen))
+    one = one_charge(stage.scenes, stage.circuits, off, stage.notes) if fit.fits else None
+    if one is None:
+        return []
+    return [Explanation((), one[0], fit, log_prior(None, total) + fit.log_likelihood + one[1])]
 
 
 def _leaving_out(evidence: Evidence, seen: Sequence[Observed]) -> Iterator[tuple[tuple[int, ...], Fit]]:

@@ -147,14 +147,22 @@ def _asked(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
 
 
 def _standing(meter: Meter, reading: ReadingEntry) -> tuple[int, ...]:
-    """The range of farads where every digit of the lowest that fits was typed; where one is left out, that of
-    the digits typed and −1: any may be."""
+    """The range of farads where every digit of the lowest that fits was typed; where one is left out, or the
+    next range counts in steps that could show it too (2520 µF in tens), that of the digits typed and −1: any
+    may be."""
     if reading.mode != "farads":
         return ()
     (on,), scales = stood_on(meter, reading), ranges_of(meter, reading.mode)
     counted = scales.index(_counted_on(scales[on:], reading))
-    return (on,) if reading.typed.value is None or math.isclose(
-        scales[on].resolution, reading.step, rel_tol=1e-6) else (counted, -1)
+    if (value := reading.typed.value) is None:
+        return (on,)
+    full = math.isclose(scales[on].resolution, reading.step, rel_tol=1e-6)
+    return (on,) if full and not _counts_so(scales[on + 1:], value) else (counted, -1)
+
+
+def _counts_so(higher: Sequence[Range], value: float) -> bool:
+    """Whether the next range has a step that the value is a whole number of."""
+    return any(abs(value / r.resolution - round(value / r.resolution)) < 1e-6 for r in higher[:1])
 
 
 def _circuit(board: Board, state: State, replaced: tuple[tuple[str, int], ...]) -> Circuit:

@@ -30,6 +30,8 @@ A_MOMENT = 0.05
 """Share of what a charged capacitor may make a moving display show that is like the one seen."""
 LEAST_CHARGE = 5e-3
 """[V] With less than this on it a capacitor was charged by the meter alone."""
+ONE_CHARGE, ONE_CHARGE_VOLTS = 0.2, 0.05
+"""Charges so far apart, as a part of them and in volts, are one: a meter adds some, and takes some away."""
 BOARDS = 32
 MOST_PADS = 6
 """Next pads a probe may have been on; where more parts meet, it is a rail, and hard to miss."""
@@ -71,11 +73,32 @@ def slips_for(scenes: Sequence[Scene], circuits: Sequence[Circuit],
     return tuple(found), gained
 
 
+def one_charge(scenes: Sequence[Scene], circuits: Sequence[Circuit], numbers: Sequence[int],
+               notes: Notes) -> tuple[tuple[Slip, ...], float] | None:
+    """One charge on one capacitor that falsified several readings, and the log of prior times density; None
+    where no one charge gives them all. The prior counts once."""
+    found: list[tuple[float, Slip]] = []
+    left: list[Residue] = []
+    for k, scene in enumerate(scenes):
+        for taken in (t for t in scene.readings if t.number in numbers):
+            one = _residue(scene, circuits[k], taken, notes)
+            if one is None or abs(one.volts) < LEAST_CHARGE:
+                return None
+            left.append(one)
+            found.append(_charged(one, taken))
+    volts = [r.volts for r in left]
+    if len(left) != len(numbers) or len({r.part for r in left}) > 1 or (
+            max(volts) - min(volts) > ONE_CHARGE * max(map(abs, volts)) + ONE_CHARGE_VOLTS):
+        return None
+    gained = sum(d for d, _ in found) - (len(found) - 1) * math.log(PRIORS["charge left"])
+    return tuple(slip for _, slip in sorted(found, key=lambda f: f[1].number)), gained
+
+
 def _ways(scene: Scene, circuit: Circuit, taken: Taken, notes: Notes) -> list[tuple[float, Slip]]:
     """(log of prior times density, slip) for every slip that gives the reading."""
     seen, number = taken.observed, taken.number
     found: list[tuple[float, Slip]] = []
-    if seen.value is None:
+    if (seen.display or seen).value is None and not taken.ask.word:  # without contact it shows OL
         found.append((math.log(PRIORS["no contact"]), Slip(number, "no contact")))
     turned = replace(taken, number=0, ask=replace(taken.ask, swapped=not taken.ask.swapped))
     found += _if_it_gives(scene, circuit, turned, Slip(number, "leads swapped"), notes)

@@ -37,7 +37,11 @@ def slip_words(slip: Slip) -> str:
 def explanation_words(e: Explanation) -> str:
     """All of an explanation in one phrase."""
     said = " and ".join(cause_words(f) for f in e.faults) or "healthy board"
-    return " with ".join([said, *(slip_words(s) for s in e.slips)])
+    slips = e.slips
+    if slips[1:] and all(s.kind == "charge left" for s in slips):
+        numbers = listed([str(s.number + 1) for s in slips])
+        return f"{said} with readings {numbers} {_SLIPS['charge left']} ({slips[0].detail})"
+    return " with ".join([said, *(slip_words(s) for s in slips)])
 
 
 def why(j: Judgement) -> str:
@@ -87,7 +91,8 @@ def _verdict(j: Judgement) -> str:
         case "unlisted":
             return f"Nothing listed explains {readings}, nor one path between the pads: check the board file."
         case _ if lead and lead.slips:
-            return f"Most likely: {explanation_words(lead)}. Take that reading again."
+            again = "those readings" if lead.slips[1:] else "that reading"
+            return f"Most likely: {explanation_words(lead)}. Take {again} again."
         case _ if lead and lead.faults:
             several = " or ".join(explanation_words(e) for e in j.explanations[:3] if e.fits)
             return f"Several explanations fit: {several}."

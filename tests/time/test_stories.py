@@ -289,3 +289,30 @@ def test_the_size_of_a_leak_is_found_from_displays_that_were_waited_for(ohms: fl
     assert found.ruling.word == "failed"
     assert {f.cause.fault for e in found.explanations if e.fits for f in e.faults} >= {"leaky"}
     assert failed(found) | {name for group in found.ruling.groups for name, _ in group} >= {"C4"}
+
+
+@pytest.mark.parametrize("more", ["", "BUS RTN esr 0.09\n"])
+def test_one_charge_behind_several_readings_counts_once(more: str) -> None:
+    """Both displays of a charged bank are off, by the same charge; what it does not touch stands beside."""
+    bank = parse_board("C1 capacitor BUS RTN 4700u 80V electrolytic\nR1 resistor BUS RTN 4k7\n", "bank.board")
+    text = "BUS RTN diode 0.571 first\nRTN BUS diode -0.429 first\n" + more
+    found = judge(bank, parse_story(text, board=bank))
+    assert found.ruling.lead is not None
+    assert [(s.number, s.kind) for s in found.ruling.lead.slips] == [(0, "charge left"), (1, "charge left")]
+    assert ("readings 1 and 2 falsified by a charge left on a capacitor: discharge and read again (500 mV"
+            in why(found))
+
+
+def test_one_negative_display_by_itself_is_a_charge() -> None:
+    """Without contact it would show OL."""
+    found = judged("RTN BUS diode -0.212 first\n")
+    assert found.ruling.lead is not None
+    assert [s.kind for s in found.ruling.lead.slips] == ["charge left"]
+
+
+def test_farads_in_the_steps_of_the_next_range() -> None:
+    """2200 µF beside 430 Ω come to 0.6 V only by 5 mA, on the range that counts in tens of µF."""
+    board = parse_board("C1 capacitor A B 2200u 16V electrolytic\nR1 resistor A B 430R 5%\n", "tens.board")
+    assert judge(board, parse_story("A B farads 2650u\nA B esr 0.03\n", board=board)).ruling.word == "healthy"
+    halved = judge(board, parse_story("A B farads 1330u\nA B esr 0.16\n", board=board))
+    assert failed(halved) == {"C1"}
