@@ -49,8 +49,9 @@ def explanations(stage: Stage, seen: Sequence[Observed],
     else:
         lead = max(fitting, key=lambda e: e.log_weight)
         if not weighed[0].fit.fits:
-            found += _one_charge(stage, seen, weighed[0], total)
-            found += _slips(stage, seen, weighed[:1], total, lead.log_weight - UNLIKELY)
+            least = lead.log_weight - UNLIKELY
+            found += [e for e in _one_charge(stage, seen, weighed[0], total) if e.log_weight >= least]
+            found += _slips(stage, seen, weighed[:1], total, least)
         if lead.faults and (_strain(lead.fit, seen) > STRAINED or _far_in_all(lead.fit, seen)):
             found += pairs_of(stage, seen, causes, weighed, total, FIRST_IF_STRAINED)
     by_cause = {id(w.cause): w for w in weighed}
