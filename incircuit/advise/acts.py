@@ -12,6 +12,7 @@ from itertools import combinations
 
 import numpy as np
 
+from incircuit.advise.charging import charging_outcomes
 from incircuit.advise.costs import Costs
 from incircuit.advise.jumpers import WIRE, joints_of, safe_jumpers
 from incircuit.advise.lifts import Act, Lift, around, lift_of, lifted, own_acts, read_all, touchable
@@ -19,10 +20,11 @@ from incircuit.advise.outcomes import Clearest, Outcomes, clearest
 from incircuit.advise.suspects import Suspect, change_on
 from incircuit.board.model import Part
 from incircuit.board.state import pad_node
-from incircuit.circuit.build import Circuit
+from incircuit.circuit.build import Circuit, build
 from incircuit.meter.profile import Meter
 from incircuit.parts.elements import Resistance
 from incircuit.paths.regions import Land, Region
+from incircuit.predict.variants import NO_CHANGE
 
 TRIED = 40
 """Acts tried."""
@@ -43,7 +45,10 @@ def cheapest_act(circuit: Circuit, land: Land, meter: Meter, costs: Costs, one: 
     ways = [_near(circuit, region, way) for way in (one, other)]
     for act in _acts(circuit, region, costs, parts)[:TRIED]:
         outcomes = _tried(circuit, region, meter, parts, act, ways)
-        best = _clear(outcomes, _ends(circuit, act, parts)) if outcomes else None
+        ends = _ends(circuit, act, parts)
+        best = _clear(outcomes, ends) if outcomes else None
+        if best is None and act.leads and act.part in {p.ref for p in parts}:
+            best = _clear(_charged(circuit, act, (one, other), meter), ends)
         if best:
             return lift_of(act, best, costs)
     return None
@@ -106,6 +111,13 @@ def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part]
     if any(c is None for c in changes) or not pairs:
         return None
     return read_all(stand, [c for c in changes if c is not None], pairs, meter)
+
+
+def _charged(circuit: Circuit, act: Act, ways: Sequence[Suspect], meter: Meter) -> Outcomes:
+    """What farads and esr show after leads of a part in question are lifted."""
+    stand = build(circuit.board, replace(circuit.state, lifted=circuit.state.lifted | set(act.leads)))
+    changes = [change_on(stand, way) or NO_CHANGE for way in ways]
+    return charging_outcomes(stand, changes, [1.0] * len(changes), meter)
 
 
 def _clear(outcomes: Outcomes, across: Sequence[set[str]]) -> Clearest | None:

@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from incircuit.advise.acts import cheapest_act
+from incircuit.advise.charging import charging_outcomes, joined
 from incircuit.advise.costs import Costs
 from incircuit.advise.lifts import Lift
 from incircuit.advise.meanings import Outcome, outcomes_at
 from incircuit.advise.outcomes import Outcomes, Probe, Progress, outcomes_of
-from incircuit.advise.pairs import pads_of
+from incircuit.advise.pairs import pads_now
 from incircuit.advise.suspects import Suspect, decisions, fitted_in, state_now, suspects_of
 from incircuit.advise.worksheet import seconds
 from incircuit.board.model import Board
@@ -24,7 +25,6 @@ from incircuit.board.state import pad_node
 from incircuit.circuit.build import Circuit, build
 from incircuit.judge.judge import Judgement, judge
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import nodes_of
 from incircuit.paths.regions import land_of
 from incircuit.predict.variants import NO_CHANGE
 from incircuit.story import ReadingEntry, StateEntry, Story
@@ -112,6 +112,9 @@ def advise(board: Board, story: Story | None, meter: Meter, costs: Costs, meter_
         return Advice((), (), None, (), True, frozenset(), _off(judged))
     conditions = [NO_CHANGE, *(s.change for s in suspects)]
     outcomes = outcomes_of(circuit, conditions, meter, _pairs(circuit, suspects), progress=progress)
+    if judged is not None and outcomes.complete:
+        outcomes = joined(outcomes, charging_outcomes(circuit, conditions[1:],
+                                                      [s.probability for s in suspects], meter))
     acts = _ranked(outcomes, suspects, _taken(story, circuit), _last(story), costs)
     useful = ideas([a for a in acts if a.bits >= WORTH], [s.probability for s in suspects])[:SHOWN]
     if not outcomes.complete:
@@ -193,9 +196,7 @@ def _off(judged: Judgement) -> tuple[Probe, ...]:
 def _pairs(circuit: Circuit, suspects: Sequence[Suspect]) -> tuple[tuple[str, str], ...]:
     """Pairs of pads, those at the likeliest suspects first, `PAIRS` at most."""
     board = circuit.board
-    present = {n for e in circuit.elements for n in nodes_of(e)}
-    lifted = {pad_node(*lead) for lead in circuit.state.lifted}
-    pads = set(pads_of(board, present)) | (lifted & present)
+    pads = pads_now(circuit)
     weight = dict.fromkeys(sorted(pads), 0.0)
     pair_weight: dict[tuple[str, str], float] = {}
     for s in suspects:

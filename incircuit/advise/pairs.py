@@ -12,6 +12,7 @@ from collections.abc import Iterable, Sequence
 from itertools import combinations
 
 from incircuit.board.model import Board
+from incircuit.board.state import pad_node
 from incircuit.circuit.build import Circuit
 from incircuit.parts.elements import Change, Element, nodes_of
 from incircuit.paths.blocks import branches
@@ -29,6 +30,13 @@ def pads_of(board: Board, elements_at: Iterable[str]) -> tuple[str, ...]:
     hidden = {net.name for net in board.nets if net.hidden}
     present = set(elements_at)
     return tuple(name for name in board.net_names() if name not in hidden and name in present)
+
+
+def pads_now(circuit: Circuit) -> frozenset[str]:
+    """Nodes a probe can touch on a board in its state, the ends of lifted leads included."""
+    present = {n for e in circuit.elements for n in nodes_of(e)}
+    lifted = {pad_node(*lead) for lead in circuit.state.lifted}
+    return frozenset(pads_of(circuit.board, present)) | (lifted & present)
 
 
 def pairs_of(circuit: Circuit, changes: Sequence[Change] = (), every: int = EVERY) -> tuple[Pads, ...]:

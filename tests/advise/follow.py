@@ -17,7 +17,8 @@ from incircuit.circuit.build import build
 from incircuit.judge.judge import judge
 from incircuit.parts import defects_of
 from incircuit.story import Story, story_of_text
-from tests.judge.bench import Bench, Hidden, read
+from tests.judge.bench import Bench, Hidden
+from tests.time.thorough import line
 
 MOST = 14
 """Readings after which a technician gives up."""
@@ -103,5 +104,4 @@ def _story(lines: Sequence[str], board: Board) -> Story:
 def _taken(on: Bench, lines: Sequence[str], probe: Probe, rng: random.Random) -> str:
     story = _story(lines, on.board)
     red, black = (pad.replace(" ", ".") for pad in (probe.red, probe.black))
-    shown = read(on, state_now(on.board, story), frozenset(), red, black, probe.mode, rng)
-    return f"{red} {black} {probe.mode} {shown}"
+    return line(on, (red, black, probe.mode), rng, state_now(on.board, story))

@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from incircuit.board import Board, make_state
-from incircuit.board.state import HEALTHY
+from incircuit.board import Board
+from incircuit.board.pads import resolve_pad
+from incircuit.board.state import HEALTHY, State
 from incircuit.errors import EngineError
 from incircuit.meter.profile import Meter, Range
 from incircuit.parts.elements import Element
@@ -81,9 +82,9 @@ def limits_of(on: Bench, asked: Asked) -> tuple[float, float]:
     return low, high
 
 
-def elements_of(on: Bench) -> list[Element]:
-    """Everything on the bench as it is, drawn or as it says."""
-    whole = _faulty(on, make_state(on.board), frozenset())
+def elements_of(on: Bench, state: State = HEALTHY) -> list[Element]:
+    """Everything on the bench in a state, drawn or as it says."""
+    whole = _faulty(on, state, frozenset())
     return list(whole) if on.nominal else _with_capacitors(whole, on.seed)
 
 
@@ -92,10 +93,11 @@ def exact(on: Bench, asked: Asked) -> float:
     return exact_on(on, asked)[0]
 
 
-def exact_on(on: Bench, asked: Asked, first: int = 0) -> tuple[float, int]:
+def exact_on(on: Bench, asked: Asked, first: int = 0, state: State = HEALTHY) -> tuple[float, int]:
     """The same on the ranges from number `first` on, and the number of the lowest that may show it."""
-    red, black, mode = asked
-    elements = meters_block(elements_of(on), red, black, moving=True)
+    red, black = (resolve_pad(on.board, state, pad) for pad in asked[:2])
+    mode = asked[2]
+    elements = meters_block(elements_of(on, state), red, black, moving=True)
     if mode == "esr":
         assert on.meter.esr is not None
         ohms = abs(impedance(elements, red, black, on.meter.esr.hertz, on.celsius)) if elements else math.inf

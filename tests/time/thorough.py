@@ -16,8 +16,9 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-from incircuit.board import Board, make_state
+from incircuit.board import Board
 from incircuit.board.model import Part
+from incircuit.board.state import HEALTHY, State
 from incircuit.errors import EngineError
 from incircuit.judge.judge import judge
 from incircuit.meter.display import range_half_width
@@ -105,17 +106,17 @@ def plan_of(board: Board, part: Part, rng: random.Random) -> list[Asked]:
     return [*dict.fromkeys(found)][:MOST] + again + rng.sample(timed, 2)
 
 
-def line(on: Bench, asked: Asked, rng: random.Random) -> str:
-    """One reading as it is typed."""
+def line(on: Bench, asked: Asked, rng: random.Random, state: State = HEALTHY) -> str:
+    """One reading as it is typed, in a state of the board."""
     red, black, mode = asked
     if mode in ("diode", "ohms"):
-        return f"{red} {black} {mode} {read_at_rest(on, make_state(on.board), frozenset(), *asked, rng)}"
+        return f"{red} {black} {mode} {read_at_rest(on, state, frozenset(), *asked, rng)}"
     if mode in ("farads", "esr"):
         scales, error = getattr(on.meter, mode).ranges, rng.uniform(-1.0, 1.0)
         contact = rng.uniform(0.0, CONTACT) if mode == "esr" else 0.0
         at = 0
         while at < len(scales):
-            value, at = exact_on(on, asked, at)
+            value, at = exact_on(on, asked, at, state)
             if math.isinf(value):
                 break
             value, scale = value + contact, scales[at]
