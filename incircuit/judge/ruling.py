@@ -20,7 +20,8 @@ from incircuit.parts.elements import Change
 FAR_AHEAD = 0.9
 """Probability a fault, or the group it cannot be told from, needs before it is called failed."""
 CLEARED = 0.02
-"""A part is healthy only below this probability of any fault …"""
+"""A part is healthy only below this probability of any fault, as a part of that of what is likeliest: of
+forty places in which the same leak may be, none is likely …"""
 REFUTED = 6.0
 """… and where each of its opens and shorts lies this far behind (natural log units)."""
 DOUBTED = 0.15
@@ -81,9 +82,11 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     open_ones |= _not_refuted([w for w in alone if w.fit.fits], best - REFUTED_ALONE)
     open_ones |= _not_refuted([w for w in alone if w.silent], -math.inf)
     new = {c.part: c.who for c in causes if c.specimen}
+    likeliest = max(lead.probability, summed(e.probability for e in fitting if not e.faults or e.silent)
+                    ) if lead else 1.0
 
     def ruled(who: str) -> PartRuling:
-        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure, spared)
+        return _part(who, word, lead, fitting, open_ones, groups, odd, unsure, spared, CLEARED * likeliest)
 
     parts = tuple(replace(ruled(ref), fitted=ruled(new[ref]) if ref in new else None)
                   for ref in dict.fromkeys(c.part for c in causes if c.part))
@@ -264,7 +267,7 @@ def _word_of(name: tuple[str, str]) -> str:
 
 def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence[Explanation],
           open_ones: dict[tuple[str, str], None], groups: Sequence[Group],
-          odd: frozenset[str], unsure: frozenset[str], spared: bool) -> PartRuling:
+          odd: frozenset[str], unsure: frozenset[str], spared: bool, cleared: float) -> PartRuling:
     against = [e for e in fitting if any(part == ref for part, _ in names(e))]
     probability = summed(e.probability for e in against)
     in_lead = lead is not None and any(part == ref for part, _ in names(lead))
@@ -274,9 +277,9 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
     sure = not spared and _least([e for e in against if not e.slips]) >= FAR_AHEAD
     if sure or (in_lead and board_word == "failed" and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
-    if in_lead or _named_beside(ref, lead, groups) or probability > (DOUBTED if unseen else CLEARED):
+    if in_lead or _named_beside(ref, lead, groups) or probability > (DOUBTED if unseen else cleared):
         return PartRuling(ref, "undecided", probability, unseen)
-    if not unseen and ref not in unsure and probability <= CLEARED and not (lead and lead.slips):
+    if not unseen and ref not in unsure and probability <= cleared and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())
     return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
 
