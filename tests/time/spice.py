@@ -100,11 +100,11 @@ def charging(elements: Sequence[Element], red: str, black: str, source: Source, 
     if not np.isfinite(source.current):
         meter = [f"vm m 0 {sign * source.open_circuit!r}", f"rm m {node} {behind!r}"]
     end = float(times[-1]) * 1.01
-    lines = ["* course", *cards(elements, names, celsius), *meter,
-             # A net that hangs on blocking junctions alone jitters, and steps shrink without end, unless
-             # it has some capacitance: a femtofarad is 40 ns on 40 MΩ.
+    # A net that hangs on blocking junctions alone jitters, and steps shrink without end, unless it has some
+    # capacitance: a femtofarad is 40 ns on 40 MΩ. The option for it stays on for every later deck.
+    stray = [f"cs{k} {n} 0 1e-15" for k, n in enumerate(dict.fromkeys(names.values())) if n != "0"]
+    lines = ["* course", *cards(elements, names, celsius), *stray, *meter,
              ".options reltol=1e-4 abstol=1e-13 vntol=1e-7 method=gear maxord=2 gmin=1e-12 itl4=200",
-             ".options cshunt=1e-15",
              f".options temp={celsius!r} tnom=25", f".tran {end / 500!r} {end!r} 0 {end / 500!r} uic", ".end"]
     found = run("\n".join(lines))
 
