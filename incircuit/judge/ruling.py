@@ -75,7 +75,8 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     word = _word(lead, fitting, groups, in_band)
     spared = lead is not None and bool(lead.faults) and (
         _leakage_may(alone, lead, groups) or (in_band and _sound_may(fitting)))
-    if word == "failed" and spared:
+    if word == "failed" and (spared or (lead and all(_spared_beside(part, lead, fitting)
+                                                     for part, _ in names(lead)))):
         word = "undecided"
     open_ones = _not_refuted(context, context[0].fit.log_likelihood - REFUTED)
     best = lead.fit.log_likelihood if lead else math.inf
@@ -274,14 +275,25 @@ def _part(ref: str, board_word: str, lead: Explanation | None, fitting: Sequence
     unseen = tuple(fault for part, fault in open_ones if part == ref)
     if board_word == "unlisted":
         return PartRuling(ref, "undecided", probability, unseen)
+    spared = spared or _spared_beside(ref, lead, fitting)
     sure = not spared and _least([e for e in against if not e.slips]) >= FAR_AHEAD
-    if sure or (in_lead and board_word == "failed" and not _rivalled(ref, lead, groups)):
+    if sure or (in_lead and board_word == "failed" and not spared and not _rivalled(ref, lead, groups)):
         return PartRuling(ref, "failed", probability, unseen)
     if in_lead or _named_beside(ref, lead, groups) or probability > (DOUBTED if unseen else cleared):
         return PartRuling(ref, "undecided", probability, unseen)
     if not unseen and ref not in unsure and probability <= cleared and not (lead and lead.slips):
         return PartRuling(ref, "healthy", probability, ())
     return PartRuling(ref, "explained" if ref in odd else "undecided", probability, unseen)
+
+
+def _spared_beside(ref: str, lead: Explanation | None, fitting: Sequence[Explanation]) -> bool:
+    """Whether the lead's other faults explain all readings without this part's: then how readings vary
+    together is all that speaks against it, see `_sound_may`."""
+    if lead is None or len(lead.faults) < 2:
+        return False
+    others = [name for name in names(lead) if name[0] != ref]
+    return 0 < len(others) < len(lead.faults) and any(
+        e.faults and not e.slips and set(names(e)) <= set(others) for e in fitting)
 
 
 def _named_beside(ref: str, lead: Explanation | None, groups: Sequence[Group]) -> bool:

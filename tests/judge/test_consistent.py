@@ -129,3 +129,15 @@ def test_one_of_many_places_of_a_leak_is_not_cleared() -> None:
     (part,) = (p for p in found.ruling.parts if p.part == "C34")
     assert part.probability < 0.02
     assert part.word != "healthy"
+
+
+def test_a_second_fault_is_not_condemned_where_the_first_explains_all() -> None:
+    """A module whose drops lie at the edge together, each in its band, beside a capacitor that is gone."""
+    found = verdict(board("pump-drive/inverter"),
+                    "BUS INV- farads 0.005n\nBUS INV- esr OL\nINV- BUS farads 0.00u\nINV- BUS esr OL\n"
+                    "BUS INV- diode OL\nINV- BUS diode 0.803\nBUS INV- ohms 6.54M\nINV- RTN farads OL\n"
+                    "INV- RTN esr 0.03\nINV- RTN ohms 0.4\nGUL INV- farads 2.65u\nGUL INV- esr OL\n"
+                    "GUL INV- ohms 9.82k\nGVL INV- ohms 9.89k\nBUS INV- farads 0.000n\nBUS INV- esr OL\n"
+                    "INV- BUS ohms 396.2k\nINV- BUS diode 0.803 first\nBUS INV- continuity silent\n")
+    assert words(found)["C30"] == "failed"
+    assert words(found)["M1"] != "failed"
