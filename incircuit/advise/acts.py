@@ -15,7 +15,17 @@ import numpy as np
 from incircuit.advise.charging import charging_outcomes
 from incircuit.advise.costs import Costs
 from incircuit.advise.jumpers import WIRE, joints_of, safe_jumpers
-from incircuit.advise.lifts import Act, Lift, around, lift_of, lifted, own_acts, read_all, touchable
+from incircuit.advise.lifts import (
+    Act,
+    Lift,
+    around,
+    lift_of,
+    lifted,
+    own_acts,
+    read_all,
+    state_after,
+    touchable,
+)
 from incircuit.advise.outcomes import Clearest, Outcomes, clearest
 from incircuit.advise.suspects import Suspect, change_on
 from incircuit.board.model import Part
@@ -41,13 +51,13 @@ def cheapest_act(circuit: Circuit, land: Land, meter: Meter, costs: Costs, one: 
     parts = _between(circuit, one, other)
     if not parts:
         return None
-    region = around(land, *parts)
+    region, refs = around(land, *parts), {p.ref for p in parts}
     ways = [_near(circuit, region, way) for way in (one, other)]
     for act in _acts(circuit, region, costs, parts)[:TRIED]:
         outcomes = _tried(circuit, region, meter, parts, act, ways)
         ends = _ends(circuit, act, parts)
         best = _clear(outcomes, ends) if outcomes else None
-        if best is None and act.leads and act.part in {p.ref for p in parts}:
+        if best is None and act.leads and act.part in refs:
             best = _clear(_charged(circuit, act, (one, other), meter), ends)
         if best:
             return lift_of(act, best, costs)
@@ -92,14 +102,14 @@ def _nodes(circuit: Circuit, part: Part) -> list[str]:
 
 def _ends(circuit: Circuit, act: Act, parts: Sequence[Part]) -> list[set[str]]:
     """The nodes of each part after an act."""
-    state = replace(circuit.state, lifted=circuit.state.lifted | set(act.leads))
+    state = state_after(circuit, act.leads)
     return [set(_nodes(replace(circuit, state=state), part)) for part in parts]
 
 
 def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part], act: Act,
            ways: Sequence[Suspect]) -> Outcomes | None:
     """What is read after an act: condition 1 the first way the board may be, 2 the second."""
-    state = replace(circuit.state, lifted=circuit.state.lifted | set(act.leads))
+    state = state_after(circuit, act.leads)
     stand = lifted(circuit, region, state, {ref for ref, _ in act.leads})
     if any(act.jumper):
         stand = replace(stand, elements=(*stand.elements, Resistance("jumper", "", *act.jumper, WIRE)))
@@ -115,7 +125,7 @@ def _tried(circuit: Circuit, region: Region, meter: Meter, parts: Sequence[Part]
 
 def _charged(circuit: Circuit, act: Act, ways: Sequence[Suspect], meter: Meter) -> Outcomes:
     """What farads and esr show after leads of a part in question are lifted."""
-    stand = build(circuit.board, replace(circuit.state, lifted=circuit.state.lifted | set(act.leads)))
+    stand = build(circuit.board, state_after(circuit, act.leads))
     changes = [change_on(stand, way) or NO_CHANGE for way in ways]
     return charging_outcomes(stand, changes, [1.0] * len(changes), meter)
 

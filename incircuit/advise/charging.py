@@ -23,7 +23,7 @@ from incircuit.compare.screen import effect
 from incircuit.errors import SolveError
 from incircuit.judge.scenes import contact_in
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Capacitance, Change, Element, Resistance
+from incircuit.parts.elements import Change, stores
 from incircuit.paths.blocks import meters_block
 from incircuit.predict.charging import read_timed
 from incircuit.predict.measure import Ask, ranges_of
@@ -65,17 +65,11 @@ def _across(circuit: Circuit, changes: Sequence[Change], weights: Sequence[float
     found: dict[Pads, float] = {}
     for what, weight in zip(changes, weights, strict=True):
         touched = (*(by_name[n] for n in what.remove if n in by_name), *what.add)
-        pairs = {(e.a, e.b) for e in touched if isinstance(e, Capacitance | Resistance) and stores(e)
-                 and e.a != e.b and {e.a, e.b} <= pads}
-        for a, b in pairs:
+        pairs = {(e.a, e.b) for e in touched if stores(e) and e.a != e.b and {e.a, e.b} <= pads}
+        for a, b in sorted(pairs):
             pair = (b, a) if (b, a) in found else (a, b)
             found[pair] = found.get(pair, 0.0) + weight
     return sorted(found, key=lambda p: (-found[p], p))
-
-
-def stores(e: Element) -> bool:
-    """Whether it is a capacitance or a winding: what these readings are about."""
-    return isinstance(e, Capacitance) or (isinstance(e, Resistance) and bool(e.coil))
 
 
 def _patch(circuit: Circuit, changes: Sequence[Change], weights: Sequence[float], pair: Pads, meter: Meter,
@@ -86,16 +80,15 @@ def _patch(circuit: Circuit, changes: Sequence[Change], weights: Sequence[float]
     stand = replace(circuit, elements=tuple(e for e in circuit.elements if e.name in block))
     here = [Change(c.remove & block, tuple(e for e in c.add if e.name in block)) for c in changes]
     moves = [k for k, c in enumerate(here) if c.remove or c.add]
-    first: dict[tuple[object, ...], int] = {}
-    for k in sorted(moves, key=lambda k: -weights[k]):
-        first.setdefault(effect(here[k]), len(first))
-    unique = {n: here[k] for k in reversed(moves) for n in (first[effect(here[k])],)}
-    some = [unique[n] for n in sorted(unique)]
+    keys = {k: effect(here[k]) for k in moves}
+    first = {keys[k]: here[k] for k in reversed(moves)}
+    ranked = list(dict.fromkeys(keys[k] for k in sorted(moves, key=lambda k: -weights[k])))
+    some = [first[key] for key in ranked]
     pair = _way_round(stand, pair, meter, asks)
     drawn = read_timed(stand, some[:DRAWN], *pair, meter, asks, BOARDS)
     others = read_timed(stand, some[DRAWN:], *pair, meter, asks, 0)[:, 1:]
     limits = _limits(drawn, others, meter, asks)
-    column = [0, *(1 + first[effect(here[k])] for k in moves)]
+    column = [0, *(1 + ranked.index(keys[k]) for k in moves)]
     nominal, low, high = (table[:, column] for table in limits)
     return Patch(pair, tuple(moves), (nominal, low, high))
 

@@ -212,7 +212,7 @@ def _after(bench: _Bench, leads: tuple[Lead, ...]) -> Outcomes:
     """What readings between the part's own pins show after some leads are lifted."""
     if leads not in bench.tried:
         circuit, part = bench.circuit, bench.part
-        state = replace(circuit.state, lifted=circuit.state.lifted | set(leads))
+        state = state_after(circuit, leads)
         stand = lifted(circuit, around(bench.land, part), state, {ref for ref, _ in leads})
         ends = [pad_node(*lead) if lead in state.lifted else part.net(lead[1])
                 for lead in ((part.ref, pin) for pin in part.pin_names)]
@@ -231,6 +231,11 @@ def around(land: Land, *parts: Part) -> Region:
             pieces.setdefault(land.piece[net], net)
     first = list(dict.fromkeys([*pieces.values(), *(n for n in nets if n in land.piece), *nets]))
     return region_of(land, first[0], first[min(1, len(first) - 1)])
+
+
+def state_after(circuit: Circuit, leads: Collection[Lead]) -> State:
+    """The state of a board with some more leads lifted."""
+    return replace(circuit.state, lifted=circuit.state.lifted | set(leads))
 
 
 def lifted(circuit: Circuit, region: Region, state: State, moved: set[str]) -> Circuit:

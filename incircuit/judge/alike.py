@@ -22,7 +22,7 @@ from incircuit.judge.scenes import Scene, contact_in, range_of, unit_of
 from incircuit.judge.stage import Stage, condition_of, rows_at, stage_of
 from incircuit.meter.display import range_half_width
 from incircuit.meter.profile import Meter
-from incircuit.parts.elements import Capacitance, Change, Resistance, nodes_of
+from incircuit.parts.elements import Change, nodes_of, stores
 from incircuit.predict.measure import Ask
 
 PAIRS = 60
@@ -74,8 +74,7 @@ def _charging(meter: Meter) -> tuple[Ask, ...]:
 def _alternates(change: Change, base: Scene) -> bool:
     """Whether a change is about a capacitance or a winding."""
     gone = [e for e in base.circuit.elements if e.name in change.remove]
-    return any(isinstance(e, Capacitance) or (isinstance(e, Resistance) and e.coil)
-               for e in (*gone, *change.add))
+    return any(stores(e) for e in (*gone, *change.add))
 
 
 def where(scenes: Sequence[Scene], lead: Explanation | None) -> Scene:

@@ -83,8 +83,7 @@ def rule(scenes: Sequence[Scene], causes: Sequence[Cause], found: Sequence[Expla
     open_ones |= _not_refuted([w for w in alone if w.fit.fits], best - REFUTED_ALONE)
     open_ones |= _not_refuted([w for w in alone if w.silent], -math.inf)
     new = {c.part: c.who for c in causes if c.specimen}
-    likeliest = max(lead.probability, summed(e.probability for e in fitting if not e.faults or e.silent)
-                    ) if lead else 1.0
+    likeliest = max(lead.probability, _healthy(fitting)) if lead else 1.0
 
     def ruled(who: str) -> PartRuling:
         return _part(who, word, lead, fitting, open_ones, groups, odd, unsure, spared, CLEARED * likeliest)
@@ -112,12 +111,16 @@ def _word(lead: Explanation | None, fitting: Sequence[Explanation],
           groups: Sequence[Group], in_band: bool) -> str:
     if lead is None:
         return "unlisted"
-    healthy = summed(e.probability for e in fitting if not e.faults or e.silent)
     if not lead.faults and lead.slips:
         return "undecided"
     if not lead.faults or lead.silent:
-        return "healthy" if in_band and healthy >= 0.5 else "undecided"
+        return "healthy" if in_band and _healthy(fitting) >= 0.5 else "undecided"
     return "failed" if _together(lead, fitting, groups) >= FAR_AHEAD and not lead.slips else "undecided"
+
+
+def _healthy(fitting: Sequence[Explanation]) -> float:
+    """Probability that nothing, or nothing that the readings see, has failed."""
+    return summed(e.probability for e in fitting if not e.faults or e.silent)
 
 
 def _leakage_may(alone: Sequence[Weighed], lead: Explanation, groups: Sequence[Group]) -> bool:

@@ -7,7 +7,7 @@ node inside a part, which no net can have. Element names are unique: ``"REF what
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TypeAlias
+from typing import TypeAlias, TypeGuard
 
 INFINITE = float("inf")
 
@@ -168,6 +168,11 @@ class Change:
 
     remove: frozenset[str] = frozenset()
     add: tuple[Element, ...] = field(default=())
+
+
+def stores(element: Element) -> TypeGuard[Capacitance | Resistance]:
+    """Whether it is a capacitance or a winding: what farads and esr are about."""
+    return isinstance(element, Capacitance) or (isinstance(element, Resistance) and bool(element.coil))
 
 
 def nodes_of(element: Element) -> tuple[str, ...]:

@@ -60,7 +60,7 @@ def period(circuit: Circuit, changes: Sequence[Change], line: Line, peak: float,
     """
     live, neutral = line.nets
     feeds = behind(fixed, 0)
-    caps = [e for e in circuit.elements if isinstance(e, Capacitance) and e.farads > 0.0]
+    caps = capacitances(circuit)
     cut, rest = [NO_CHANGE, *changes], [*direct(circuit.elements), *feeds]
     variants = compile_variants([*rest, *ties(rest, cut, neutral), *caps], cut, live, neutral, moving=True)
     network, one = variants.network, np.ones(len(cut))
@@ -81,6 +81,11 @@ def period(circuit: Circuit, changes: Sequence[Change], line: Line, peak: float,
         if (most - before).max(initial=0.0) <= GROWS * peak:
             break
     return Period(network, seen)
+
+
+def capacitances(circuit: Circuit) -> list[Capacitance]:
+    """The capacitances of a circuit that hold anything."""
+    return [e for e in circuit.elements if isinstance(e, Capacitance) and e.farads > 0.0]
 
 
 def _branch(e: Capacitance, supplied: bool, start: dict[str, float]) -> tuple[float, float, float]:

@@ -21,6 +21,7 @@ from incircuit.circuit.values import nominal_values
 from incircuit.parts.elements import Capacitance, Change, Resistance
 from incircuit.paths.blocks import meters_block
 from incircuit.paths.shares import current_paths, part_shares
+from incircuit.power.alternating import capacitances
 from incircuit.power.limits import LIMITS, can_hurt
 from incircuit.power.resistor import Discharger, discharger
 from incircuit.power.working import blocked, highest, with_charges
@@ -164,14 +165,14 @@ def stored(board: Board, state: State = HEALTHY, rms: float | None = None) -> St
 
 def _grouped(circuit: Circuit) -> list[_Group]:
     """Capacitances by the pair of nodes they lie between; shunts, windings and wires join nodes."""
-    capacitances = [e for e in circuit.elements if isinstance(e, Capacitance) and e.farads > 0.0]
-    if not capacitances:
+    caps = capacitances(circuit)
+    if not caps:
         return []
     joined = [replace(e, ohms=0.0) if isinstance(e, Resistance) and e.ohms <= JOINED else e
               for e in circuit.elements]
-    index = compile_network(joined, capacitances[0].a, capacitances[0].b).index
+    index = compile_network(joined, caps[0].a, caps[0].b).index
     found: dict[tuple[int, int], _Group] = {}
-    for c in capacitances:
+    for c in caps:
         a, b = index[c.a], index[c.b]
         if a != b:
             key = (min(a, b), max(a, b))

@@ -19,7 +19,7 @@ from incircuit.board.model import Supply as Line
 from incircuit.circuit.build import Circuit
 from incircuit.circuit.elimination import Floats
 from incircuit.parts.elements import Capacitance, Change, Channel, Coupling, Element, Resistance, nodes_of
-from incircuit.power.alternating import period
+from incircuit.power.alternating import capacitances, period
 from incircuit.predict.volts import MAINS_TOLERANCE, Supply, direct, joined, peak, voltages
 
 STEADY = 0.2
@@ -56,7 +56,7 @@ def highest(circuit: Circuit, pairs: Sequence[tuple[str, str]], rms: float | Non
     down what feeds it; at work it is off again and again, and capacitors charge to what stands there then.
     """
     off = [switched_off(circuit)]
-    caps = [e for e in circuit.elements if isinstance(e, Capacitance) and e.farads > 0.0]
+    caps = capacitances(circuit)
     both = [*pairs, *((e.a, e.b) for e in caps)]
     found: Floats | None = None
     for feed in ways(circuit.board, rms=rms):
@@ -82,8 +82,7 @@ def kept(circuit: Circuit, line: Line, feeds: Sequence[tuple[Supply, ...]],
     piece = joined([wire, *direct(circuit.elements)], live)  # a rail's current comes by a conductor
     quiet = blocked(circuit)
     quiet = replace(quiet, elements=tuple(e for e in quiet.elements if piece.issuperset(nodes_of(e))))
-    pairs = list(dict.fromkeys((e.a, e.b) for e in quiet.elements
-                               if isinstance(e, Capacitance) and e.farads > 0.0))
+    pairs = list(dict.fromkeys((e.a, e.b) for e in capacitances(quiet)))
     if len(line.nets) != 2 or not pairs:
         return [()] * len(feeds)
     volts, spread = peak(line.volts if rms is None else rms, MAINS_TOLERANCE)
